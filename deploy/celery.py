@@ -1,0 +1,42 @@
+"""The Celery app and the beat table: every repeating job stands on this page.
+
+The queue is only a doorbell. A job that is lost or run twice must do no harm: it claims rows and calls one
+service.
+"""
+
+import os
+from typing import TypedDict
+
+from celery import Celery
+from celery.schedules import crontab, schedule
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "deploy.settings.local")
+
+app = Celery("verglas")
+app.config_from_object("django.conf:settings", namespace="CELERY")
+app.autodiscover_tasks(related_name="jobs")
+
+
+class BeatEntry(TypedDict):
+    task: str
+    schedule: schedule | crontab
+    options: dict[str, float]
+
+
+def every(seconds: float, task: str) -> BeatEntry:
+    """One job at a steady beat; a message nobody took within one beat is dropped: the next does its work.
+
+    >>> every(60, "scheduling.jobs.send_reminders")["options"]
+    {'expires': 60}
+    """
+    return {"task": task, "schedule": schedule(seconds), "options": {"expires": seconds}}
+
+
+def nightly(hour: int, minute: int, task: str) -> BeatEntry:
+    """One job a day at this UTC time; it may be taken up to six hours late."""
+    return {"task": task, "schedule": crontab(hour=hour, minute=minute), "options": {"expires": 6 * 3600}}
+
+
+BEAT: dict[str, BeatEntry] = {}
+
+app.conf.beat_schedule = BEAT

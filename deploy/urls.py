@@ -1,0 +1,17 @@
+"""The only Python file that names all three apps' addresses."""
+
+from django.contrib import admin
+from django.urls import include, path
+from drf_spectacular.views import SpectacularAPIView
+
+urlpatterns = [
+    path("admin/", admin.site.urls),
+    path("api/v1/schema/", SpectacularAPIView.as_view(), name="schema"),
+    path("api/v1/", include("fleet.api.urls")),
+    path("api/v1/", include("scheduling.api.urls")),
+    path("api/v1/", include("records.api.urls")),
+    path("mobile/", include("records.mobile.urls")),
+    path("", include("fleet.screens.urls")),
+    path("", include("scheduling.screens.urls")),
+    path("", include("records.screens.urls")),
+]
