@@ -161,6 +161,7 @@ def _demand(event: EventFacts, rule: RuleFacts, raised: RaiseFacts, met: str) ->
         before=raised.before,
         at=event.at,
         why=why,
+        scope=(event.position or "") if raised.per_position else "",
     )
 
 

@@ -1,6 +1,6 @@
 """Fitting new demands to the work already open or done: raise, join, wait, or nothing new.
 
-Pure. One open task per aircraft and procedure. Work counts for an event only if it began after the event:
+Pure. One open task per aircraft, procedure and scope (a position, or empty for the whole aircraft). Work counts for an event only if it began after the event:
 a purge begun before the line was opened does not purge that line.
 """
 
@@ -33,6 +33,7 @@ class OpenTaskFacts:
     started_at: datetime | None = None
     causes: frozenset[Cause] = frozenset()
     waits_for: frozenset[Id] = frozenset()
+    scope: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +46,7 @@ class ClosedFacts:
     started_at: datetime | None = None
     causes: frozenset[Cause] = frozenset()
     was_done: bool = True
+    scope: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,7 @@ class Raise:
     befores: tuple[Before, ...]
     causes: tuple[Cause, ...]
     reasons: tuple[str, ...]
+    scope: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,14 +76,21 @@ class Join:
 
 
 @dataclass(frozen=True, slots=True)
+class TaskRef:
+    """A task by procedure and scope; an `id` of None means the one just raised."""
+
+    id: Id | None
+    procedure_code: str
+    scope: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Block:
-    """`waiting` cannot start before `first` is closed. A task id of None means the task just raised."""
+    """`waiting` cannot start before `first` is closed."""
 
     aircraft: str
-    waiting: str
-    first: str
-    waiting_task: Id | None
-    first_task: Id | None
+    waiting: TaskRef
+    first: TaskRef
     words: str
 
 
@@ -93,12 +103,12 @@ class Merged:
     notes: tuple[str, ...]
 
 
-Key = tuple[str, str]
+Key = tuple[str, str, str]
 
 
 @dataclass(slots=True)
 class _Bench:
-    """What merging knows while it works; keys are (aircraft, procedure code)."""
+    """What merging knows while it works; keys are (aircraft, procedure code, scope)."""
 
     open: dict[Key, OpenTaskFacts]
     wanted: dict[Key, list[Demand]] = field(default_factory=dict)
@@ -115,7 +125,7 @@ def merge(
     event give `Raise(purge)`, `Join(flow test)` and one `Block` saying the flow test waits for the new purge.
     The same event again gives nothing. Orders that would wait for each other in a circle are noted, not kept.
     """
-    bench = _Bench({(task.aircraft, task.procedure_code): task for task in open_tasks})
+    bench = _Bench({_key_of(task): task for task in open_tasks})
     for task in bench.open.values():
         for first in bench.open.values():
             if first.id in task.waits_for:
@@ -159,13 +169,13 @@ def _is_known(demand: Demand, bench: _Bench, closed: Sequence[ClosedFacts]) -> b
     cause, key = _cause(demand), _key(demand)
     if key in bench.open and cause in bench.open[key].causes:
         return True
-    return any(cause in task.causes and (task.aircraft, task.procedure_code) == key for task in closed)
+    return any(cause in task.causes and _key_of(task) == key for task in closed)
 
 
 def _is_covered(demand: Demand, closed: Sequence[ClosedFacts]) -> bool:
     return any(
         task.was_done
-        and (task.aircraft, task.procedure_code) == _key(demand)
+        and _key_of(task) == _key(demand)
         and task.started_at is not None
         and task.started_at >= demand.at
         for task in closed
@@ -212,7 +222,7 @@ def _action(bench: _Bench, key: Key) -> Raise | Join:
     reasons = tuple(dict.fromkeys(demand.why for demand in demands))
     task = bench.open.get(key)
     if task is None:
-        return Raise(key[0], key[1], demands[0].title, befores[0], befores, causes, reasons)
+        return Raise(key[0], key[1], demands[0].title, befores[0], befores, causes, reasons, key[2])
     repeat = any(_restarts(bench, task, demand) for demand in demands)
     if repeat:
         bench.notes.append(
@@ -235,22 +245,21 @@ def _new_blocks(bench: _Bench, waiting: Key) -> Iterable[Block]:
         first_task = bench.open.get(first)
         if task is not None and first_task is not None and first_task.id in task.waits_for:
             continue
-        yield Block(
-            aircraft=waiting[0],
-            waiting=waiting[1],
-            first=first[1],
-            waiting_task=task.id if task else None,
-            first_task=first_task.id if first_task else None,
-            words=f"{waiting[1]} cannot start before {first[1]} is closed.",
-        )
+        words = f"{waiting[1]} cannot start before {first[1]} is closed."
+        yield Block(waiting[0], _reference(bench, waiting), _reference(bench, first), words)
+
+
+def _reference(bench: _Bench, key: Key) -> TaskRef:
+    task = bench.open.get(key)
+    return TaskRef(task.id if task else None, key[1], key[2])
 
 
 def _key(demand: Demand) -> Key:
-    return demand.aircraft, demand.procedure_code
+    return demand.aircraft, demand.procedure_code, demand.scope
 
 
-def _key_of(task: OpenTaskFacts) -> Key:
-    return task.aircraft, task.procedure_code
+def _key_of(task: OpenTaskFacts | ClosedFacts) -> Key:
+    return task.aircraft, task.procedure_code, task.scope
 
 
 def _cause(demand: Demand) -> Cause:

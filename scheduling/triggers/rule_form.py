@@ -13,7 +13,7 @@ from scheduling.triggers.terms import Before, BeforeKind, Id, RaiseFacts, RuleFa
 
 LISTS = ("positions", "component_types", "options_required", "options_absent", "aircraft_types")
 RULE_FIELDS = ("id", "code", "version", "event_kind", "where", "raises", "enabled")
-RAISE_FIELDS = ("order", "procedure_code", "title", "before", "reason")
+RAISE_FIELDS = ("order", "procedure_code", "title", "before", "reason", "per_position")
 WITH_AMOUNT = (BeforeKind.WITHIN_DAYS, BeforeKind.WITHIN_HOURS)
 
 
@@ -69,6 +69,13 @@ class _Reading:
             return 1
         return value
 
+    def flag(self, data: Mapping[str, object], name: str, path: str, *, default: bool) -> bool:
+        """True or false; left out means the default."""
+        value = data.get(name, default)
+        if not isinstance(value, bool):
+            self.refuse(path, value, "is neither true nor false", "write true or false")
+        return value is True
+
     def listed(self, value: str, allowed: Collection[str] | None, path: str) -> None:
         """A name that must be known where a list of names is given."""
         if value and allowed is not None and value not in allowed:
@@ -91,9 +98,6 @@ def rule_from_data(data: Mapping[str, object], known: Known | None = None) -> Ru
     identity = data.get("id")
     event_kind = reading.text(data, "event_kind", "event_kind")
     reading.listed(event_kind, reading.known.event_kinds, "event_kind")
-    enabled = data.get("enabled", True)
-    if not isinstance(enabled, bool):
-        reading.refuse("enabled", enabled, "is neither true nor false", "write true or false")
     rule = RuleFacts(
         id=_identity(reading, identity),
         code=reading.text(data, "code", "code"),
@@ -101,7 +105,7 @@ def rule_from_data(data: Mapping[str, object], known: Known | None = None) -> Ru
         event_kind=event_kind,
         where=_where(reading, data.get("where")),
         raises=_raises(reading, data.get("raises")),
-        enabled=enabled is True,
+        enabled=reading.flag(data, "enabled", "enabled", default=True),
     )
     if reading.errors:
         raise BadRule(tuple(reading.errors))
@@ -176,6 +180,7 @@ def _raise(reading: _Reading, entry: object, path: str) -> RaiseFacts | None:
         return None
     reading.no_strangers(entry, RAISE_FIELDS, f"{path}.")
     code = reading.text(entry, "procedure_code", f"{path}.procedure_code")
+    per_position = reading.flag(entry, "per_position", f"{path}.per_position", default=False)
     reading.listed(code, reading.known.procedure_codes, f"{path}.procedure_code")
     return RaiseFacts(
         order=reading.whole(entry, "order", f"{path}.order"),
@@ -183,6 +188,7 @@ def _raise(reading: _Reading, entry: object, path: str) -> RaiseFacts | None:
         title=reading.text(entry, "title", f"{path}.title"),
         before=_before(reading, entry.get("before"), f"{path}.before"),
         reason=str(entry.get("reason") or ""),
+        per_position=per_position,
     )
 
 

@@ -79,13 +79,17 @@ class Where:
 
 @dataclass(frozen=True, slots=True)
 class RaiseFacts:
-    """One task a rule raises; tasks of a higher order wait for those of the next lower order."""
+    """One task a rule raises; tasks of a higher order wait for those of the next lower order.
+
+    `per_position` raises one task for each position named by events, otherwise one for the whole aircraft.
+    """
 
     order: int
     procedure_code: str
     title: str
     before: Before
     reason: str = ""
+    per_position: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +129,10 @@ class EventFacts:
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """One task that one rule demands because of one event; `why` names the event, the rule and the match."""
+    """One task that one rule demands because of one event; `why` names the event, the rule and the match.
+
+    `scope` is the position the task is for, empty for the whole aircraft.
+    """
 
     event_id: Id
     rule_id: Id
@@ -138,6 +145,7 @@ class Demand:
     before: Before
     at: datetime
     why: str
+    scope: str = ""
 
 
 def plain(code: str) -> str:

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduling.triggers.match import match
-from scheduling.triggers.merge import Cause, ClosedFacts, Join, OpenTaskFacts, Raise, merge
+from scheduling.triggers.merge import Cause, ClosedFacts, Join, OpenTaskFacts, Raise, TaskRef, merge
 from scheduling.triggers.terms import Before, BeforeKind, EventFacts, RaiseFacts, RuleFacts, TaskState, Where
 
 PURGE = RaiseFacts(1, "PURGE", "Panel purge", Before(BeforeKind.NEXT_TASK))
@@ -57,7 +57,7 @@ def test_one_event_raises_purge_and_flow_test_and_the_test_waits():
     merged = merge(demands(happened("e1", 8)), [])
     assert kinds(merged) == [("Raise", "PURGE"), ("Raise", "FLOW")]
     (block,) = merged.blocks
-    assert (block.waiting, block.first, block.waiting_task, block.first_task) == ("FLOW", "PURGE", None, None)
+    assert (block.waiting, block.first) == (TaskRef(None, "FLOW"), TaskRef(None, "PURGE"))
     assert block.words == "FLOW cannot start before PURGE is closed."
 
 
@@ -91,7 +91,7 @@ def test_an_event_after_the_signed_purge_raises_it_again_and_blocks_the_test_aga
     )
     assert kinds(merged) == [("Raise", "PURGE"), ("Join", "FLOW")]
     (block,) = merged.blocks
-    assert (block.waiting_task, block.first_task, block.first) == (2, None, "PURGE")
+    assert (block.waiting, block.first) == (TaskRef(2, "FLOW"), TaskRef(None, "PURGE"))
 
 
 def test_a_flow_test_in_work_when_a_new_event_comes_starts_again():
@@ -152,6 +152,14 @@ def test_tasks_of_other_aircraft_are_never_joined():
     assert kinds(merge(demands(happened("e1", 8)), [other])) == [("Raise", "PURGE"), ("Raise", "FLOW")]
 
 
+def test_tasks_per_position_are_merged_by_position_only():
+    check = RaiseFacts(1, "LINE", "Line check", Before(BeforeKind.NEXT_FLIGHT), per_position=True)
+    line = RuleFacts("r5", "line", 1, "line_opened", Where(), (check,))
+    events = [EventFacts(f"e{n}", "line_opened", at(8), "QX-SKA", position=p) for n, p in enumerate("aba")]
+    merged = merge([demand for event in events for demand in match(event, [line])], [])
+    assert [(action.scope, len(action.causes)) for action in merged.actions] == [("a", 2), ("b", 1)]
+
+
 def test_rules_that_ask_for_both_orders_never_block_each_other_in_a_circle():
     swapped = RuleFacts(
         "r3",
@@ -165,7 +173,7 @@ def test_rules_that_ask_for_both_orders_never_block_each_other_in_a_circle():
         ),
     )
     merged = merge(match(happened("e1", 8), [PANEL, swapped]), [])
-    assert [(b.waiting, b.first) for b in merged.blocks] == [("FLOW", "PURGE")]
+    assert [(b.waiting.procedure_code, b.first.procedure_code) for b in merged.blocks] == [("FLOW", "PURGE")]
     assert merged.notes == ("PURGE was not made to wait for FLOW: rules ask for both orders.",)
 
 
@@ -179,7 +187,10 @@ def test_three_steps_wait_one_for_the_other():
         (PURGE, FLOW, RaiseFacts(3, "INSPECT", "Inspection", Before(BeforeKind.NEXT_FLIGHT))),
     )
     merged = merge(match(happened("e1", 8), [chain]), [])
-    assert [(b.waiting, b.first) for b in merged.blocks] == [("FLOW", "PURGE"), ("INSPECT", "FLOW")]
+    assert [(b.waiting.procedure_code, b.first.procedure_code) for b in merged.blocks] == [
+        ("FLOW", "PURGE"),
+        ("INSPECT", "FLOW"),
+    ]
 
 
 @settings(max_examples=150, deadline=None)
