@@ -26,7 +26,7 @@ def database(url: str) -> dict[str, Any]:
 
 DATABASES = {
     "default": database(
-        env.str("VERGLAS_DATABASE_URL", default=f"sqlite:///{DATA_FOLDER / 'verglas.sqlite3'}"),
+        env.str("VERGLAS_DATABASE_URL", default="") or f"sqlite:///{DATA_FOLDER / 'verglas.sqlite3'}",
     ),
 }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"

@@ -22,7 +22,13 @@ def kept_secret() -> str:
 
 DEBUG = env.bool("VERGLAS_DEBUG", default=False)
 SECRET_KEY: str = env.str("VERGLAS_SECRET_KEY", default="") or kept_secret()
-ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", *names("VERGLAS_ALLOWED_HOSTS")]
+ALLOWED_HOSTS = [
+    "localhost",
+    "127.0.0.1",
+    "[::1]",
+    *names("VERGLAS_ALLOWED_HOSTS"),
+    *names("VERGLAS_OWN_NAMES"),
+]
 CSRF_TRUSTED_ORIGINS = names("VERGLAS_TRUSTED_ORIGINS")
 
 if DEBUG:
