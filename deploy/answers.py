@@ -6,7 +6,10 @@ from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
+from fleet.common.http import PROBLEM_TYPE, problem
+
 TITLES = {400: "Bad request", 403: "Not allowed", 404: "Not found", 500: "Something broke"}
+CODES = {400: "unreadable", 403: "not_allowed", 404: "not_found", 500: "broken"}
 SENTENCES = {
     400: "The request could not be read.",
     403: "You may not do this.",
@@ -27,13 +30,8 @@ def health(request: HttpRequest) -> HttpResponse:  # noqa: ARG001
 def answer(request: HttpRequest, status: int) -> HttpResponse:
     """Problem details (RFC 9457) under /api/, a page elsewhere."""
     if request.path.startswith("/api/"):
-        problem = {
-            "type": "about:blank",
-            "title": TITLES[status],
-            "status": status,
-            "detail": SENTENCES[status],
-        }
-        return JsonResponse(problem, status=status, content_type="application/problem+json")
+        body = problem(status, CODES[status], SENTENCES[status])
+        return JsonResponse(body, status=status, content_type=PROBLEM_TYPE)
     words = {"status": status, "title": TITLES[status], "sentence": SENTENCES[status]}
     return render(request, f"{status}.html", words, status=status)
 

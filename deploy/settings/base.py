@@ -39,5 +39,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "fleet.middleware.RefusalMiddleware",
     "axes.middleware.AxesMiddleware",
+    "fleet.middleware.RefusalMiddleware",
 ]
