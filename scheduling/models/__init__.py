@@ -1,0 +1,55 @@
+"""Tables of the scheduling room; the only place that re-exports."""
+
+from scheduling.models.events import Event, EventKind, TriggerRule
+from scheduling.models.plans import Bay, GroundTime, Shift, Slot, WeekPlan
+from scheduling.models.procedures import Consequence, Procedure, ProcedureVersion
+from scheduling.models.reminders import CalendarLink, Reminder, WebhookEndpoint
+from scheduling.models.requirements import (
+    Applicability,
+    DueFact,
+    FlyingPlan,
+    Requirement,
+    Variation,
+    VariationTable,
+)
+from scheduling.models.tasks import (
+    OPEN_STATES,
+    Before,
+    Relief,
+    ReliefCategory,
+    Task,
+    TaskCause,
+    TaskState,
+    TaskWait,
+)
+
+__all__ = [
+    "OPEN_STATES",
+    "Applicability",
+    "Bay",
+    "Before",
+    "CalendarLink",
+    "Consequence",
+    "DueFact",
+    "Event",
+    "EventKind",
+    "FlyingPlan",
+    "GroundTime",
+    "Procedure",
+    "ProcedureVersion",
+    "Relief",
+    "ReliefCategory",
+    "Reminder",
+    "Requirement",
+    "Shift",
+    "Slot",
+    "Task",
+    "TaskCause",
+    "TaskState",
+    "TaskWait",
+    "TriggerRule",
+    "Variation",
+    "VariationTable",
+    "WebhookEndpoint",
+    "WeekPlan",
+]

@@ -1,0 +1,76 @@
+"""What the database itself refuses in the fleet room."""
+
+from django.db import migrations
+
+from fleet.common.guards import Guard, append_only, install
+
+OVERLAP = (
+    "EXISTS (SELECT 1 FROM fleet_installation o WHERE o.id <> COALESCE(NEW.id, -1) "
+    "AND (o.component_id = NEW.component_id OR (o.aircraft_id = NEW.aircraft_id AND o.position_id = NEW.position_id)) "
+    "AND (o.removed_at IS NULL OR o.removed_at > NEW.fitted_at) "
+    "AND (NEW.removed_at IS NULL OR o.fitted_at < NEW.removed_at))"
+)
+RUNS_BACKWARDS = (
+    "NEW.kind <> 'correction' AND EXISTS (SELECT 1 FROM fleet_reading r WHERE r.meter_id = NEW.meter_id "
+    "AND r.at <= NEW.at AND r.value > NEW.value AND NOT EXISTS (SELECT 1 FROM fleet_reading c "
+    "WHERE c.meter_id = NEW.meter_id AND c.kind = 'correction' AND c.at > r.at AND c.at <= NEW.at))"
+)
+GUARDS = [
+    Guard(
+        "installation_no_overlap_insert",
+        "fleet_installation",
+        "INSERT",
+        "installations of one component or one position may not overlap",
+        OVERLAP,
+    ),
+    Guard(
+        "installation_no_overlap_update",
+        "fleet_installation",
+        "UPDATE",
+        "installations of one component or one position may not overlap",
+        OVERLAP,
+    ),
+    Guard(
+        "reading_not_backwards",
+        "fleet_reading",
+        "INSERT",
+        "a meter reading may not be lower than an earlier one: post a correction",
+        RUNS_BACKWARDS,
+    ),
+    Guard(
+        "meter_not_backwards",
+        "fleet_meter",
+        "UPDATE",
+        "a meter may not run backwards without a correction",
+        "NEW.value < OLD.value AND COALESCE(NEW.last_correction_id, 0) = COALESCE(OLD.last_correction_id, 0)",
+    ),
+    *append_only("fleet_reading"),
+    *append_only("fleet_trailentry"),
+    *append_only("fleet_uplift"),
+    *append_only("fleet_calibration"),
+]
+# Two writers at the same moment cannot see each other's rows in a trigger; an exclusion constraint can.
+EXCLUSIONS = [
+    "CREATE EXTENSION IF NOT EXISTS btree_gist",
+    "ALTER TABLE fleet_installation ADD CONSTRAINT installation_component_never_overlaps EXCLUDE USING gist "
+    "(component_id WITH =, tstzrange(fitted_at, removed_at) WITH &&)",
+    "ALTER TABLE fleet_installation ADD CONSTRAINT installation_position_never_overlaps EXCLUDE USING gist "
+    "(aircraft_id WITH =, position_id WITH =, tstzrange(fitted_at, removed_at) WITH &&)",
+]
+
+
+def add_exclusions(_apps, schema_editor):
+    if schema_editor.connection.vendor == "postgresql":
+        for statement in EXCLUSIONS:
+            schema_editor.execute(statement, params=None)
+
+
+def drop_exclusions(_apps, schema_editor):
+    if schema_editor.connection.vendor == "postgresql":
+        for name in ("installation_component_never_overlaps", "installation_position_never_overlaps"):
+            schema_editor.execute(f"ALTER TABLE fleet_installation DROP CONSTRAINT IF EXISTS {name}", params=None)
+
+
+class Migration(migrations.Migration):
+    dependencies = [("fleet", "0001_initial")]
+    operations = [install(GUARDS), migrations.RunPython(add_exclusions, drop_exclusions)]

@@ -1,0 +1,162 @@
+"""Counters: meters, the statements made about them, and the flights that move them.
+
+A counter at a moment = the last reading at or before it + the flights since. `Meter.value` caches the newest.
+"""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import F, Q
+
+from fleet.models.aircraft import Aircraft, Component
+from fleet.models.people import Operator, User
+
+
+class Meter(models.Model):
+    """One counter of one aircraft, or a component's own use counter (minutes a beacon battery was used).
+
+    Hours are whole minutes. The value never goes down without a correction: the database refuses.
+    """
+
+    class Kind(models.TextChoices):
+        """What is counted."""
+
+        MINUTES = "minutes", "flight time"
+        LANDINGS = "landings", "landings"
+        CYCLES = "cycles", "engine cycles"
+        USES = "uses", "uses"
+        USE_MINUTES = "use_minutes", "minutes in use"
+
+    aircraft = models.ForeignKey(Aircraft, on_delete=models.PROTECT, null=True, blank=True, related_name="meters")
+    component = models.ForeignKey(Component, on_delete=models.PROTECT, null=True, blank=True, related_name="meters")
+    kind = models.CharField(max_length=12, choices=Kind.choices)
+    value = models.PositiveBigIntegerField(default=0)
+    as_of = models.DateTimeField(null=True, blank=True)
+    last_correction = models.ForeignKey(
+        "fleet.Reading", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(aircraft=None, component__isnull=False) | Q(aircraft__isnull=False, component=None),
+                name="meter_belongs_to_aircraft_or_component",
+            ),
+            models.UniqueConstraint(
+                fields=["aircraft", "kind"], condition=Q(component=None), name="one_meter_per_aircraft_and_kind"
+            ),
+            models.UniqueConstraint(
+                fields=["component", "kind"], condition=Q(aircraft=None), name="one_meter_per_component_and_kind"
+            ),
+            models.CheckConstraint(condition=Q(value__gte=0), name="meter_not_negative"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.value}"
+
+
+class Reading(models.Model):
+    """A statement of what the meter showed at a moment. Append-only; a correction is a new row with a reason."""
+
+    class Kind(models.TextChoices):
+        """Why the row exists."""
+
+        OPENING = "opening", "opening balance"
+        READING = "reading", "reading"
+        CORRECTION = "correction", "correction"
+
+    meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="readings")
+    at = models.DateTimeField()
+    value = models.PositiveBigIntegerField()
+    kind = models.CharField(max_length=12, choices=Kind.choices, default=Kind.READING)
+    reason = models.CharField(max_length=200, blank=True)
+    posted_at = models.DateTimeField()
+    posted_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["meter", "at"], condition=~Q(kind="correction"), name="one_reading_per_meter_and_moment"
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="correction") | ~Q(reason=""), name="correction_has_a_reason"
+            ),
+        ]
+        ordering = ["at", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.value} at {self.at:%Y-%m-%d}"
+
+
+class ImportBatch(models.Model):
+    """One accepted flight file: who brought it, how its columns were read, what came in and what was left out."""
+
+    operator = models.ForeignKey(Operator, on_delete=models.PROTECT, related_name="import_batches")
+    filename = models.CharField(max_length=200)
+    digest = models.CharField(max_length=64)
+    mapping = models.JSONField(default=dict)
+    rows = models.PositiveIntegerField()
+    imported = models.PositiveIntegerField()
+    repeated = models.PositiveIntegerField()
+    left_out = models.PositiveIntegerField()
+    imported_at = models.DateTimeField()
+    imported_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
+
+    def __str__(self) -> str:
+        return self.filename
+
+
+class FlightEntry(models.Model):
+    """One flight: time in service from leaving the surface to touching it (14 CFR 1.1), in whole minutes.
+
+    `day` is the calendar day at the aircraft's base on which it started. `reference` makes repeats harmless.
+    A wrong flight is voided with a reason, never deleted.
+    """
+
+    aircraft = models.ForeignKey(Aircraft, on_delete=models.PROTECT, related_name="flights")
+    day = models.DateField()
+    off_at = models.DateTimeField(help_text="when it left the surface (UTC)")
+    minutes = models.PositiveIntegerField()
+    landings = models.PositiveSmallIntegerField(default=1)
+    cycles = models.PositiveSmallIntegerField(default=1)
+    reference = models.CharField(max_length=80)
+    batch = models.ForeignKey(ImportBatch, on_delete=models.PROTECT, null=True, blank=True, related_name="flights")
+    entered_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
+    voided_at = models.DateTimeField(null=True, blank=True)
+    voided_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    void_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(minutes__gte=1), name="flight_longer_than_nothing"),
+            models.CheckConstraint(condition=Q(minutes__lte=1440), name="flight_within_a_day"),
+            models.UniqueConstraint(fields=["aircraft", "reference"], name="flight_reference_once_per_aircraft"),
+            models.CheckConstraint(condition=Q(voided_at=None) | ~Q(void_reason=""), name="void_flight_has_a_reason"),
+        ]
+        indexes = [models.Index(fields=["aircraft", "off_at"])]
+        ordering = ["off_at", "id"]
+        verbose_name_plural = "flight entries"
+
+    def __str__(self) -> str:
+        return f"{self.day} {self.minutes} min"
+
+
+class FlightDay(models.Model):
+    """Flights of one aircraft on one day, added up: what forecasts and flight-day limits read."""
+
+    aircraft = models.ForeignKey(Aircraft, on_delete=models.CASCADE, related_name="flight_days")
+    day = models.DateField()
+    minutes = models.PositiveIntegerField(default=0)
+    landings = models.PositiveIntegerField(default=0)
+    cycles = models.PositiveIntegerField(default=0)
+    flights = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["aircraft", "day"], name="flight_day_once_per_aircraft"),
+            models.CheckConstraint(condition=Q(flights__gte=0) & Q(minutes__gte=F("flights")), name="flight_day_adds_up"),
+        ]
+        ordering = ["day"]
+
+    def __str__(self) -> str:
+        return f"{self.day}: {self.minutes} min"

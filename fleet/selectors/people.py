@@ -1,0 +1,78 @@
+"""Reads about people: who is acting, and what they may sign."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.db.models import Q, QuerySet
+
+from fleet.common.actor import Actor, Role
+from fleet.common.errors import NotAllowed, NotFound
+from fleet.models import Authorisation, Base, Certificate, Membership, Operator, User
+
+
+def actor_for(user: User, operator_id: int | None = None) -> Actor:
+    """The actor a signed-in person is. Refuses one without a role at the operator (`no_operator`)."""
+    rows = list(
+        Membership.objects.filter(user=user, **({"operator_id": operator_id} if operator_id else {}))
+        .order_by("operator_id", "id")
+        .values_list("operator_id", "role", "base_id")
+    )
+    if not rows:
+        raise NotAllowed("no_operator", "You have no role here. Ask your administrator to give you one.")
+    mine = [row for row in rows if row[0] == rows[0][0]]
+    return Actor(
+        operator_id=mine[0][0],
+        name=user.full_name,
+        user_id=user.pk,
+        roles=frozenset(Role(role) for _, role, _ in mine),
+        base_id=next((base for _, _, base in mine if base), None),
+    )
+
+
+def operator_of(actor: Actor) -> Operator:
+    """The operator the actor acts for."""
+    return Operator.objects.get(pk=actor.operator_id)
+
+
+def bases(actor: Actor) -> QuerySet[Base]:
+    """The operator's bases by name."""
+    return Base.objects.filter(operator_id=actor.operator_id).order_by("name")
+
+
+def people(actor: Actor) -> QuerySet[User]:
+    """Everybody with a role at the operator."""
+    return (
+        User.objects.filter(memberships__operator_id=actor.operator_id)
+        .distinct()
+        .order_by("last_name", "first_name", "id")
+    )
+
+
+def person_for(actor: Actor, user_id: int) -> User:
+    """One colleague; a stranger is not found."""
+    person = people(actor).filter(pk=user_id).first()
+    if person is None:
+        raise NotFound("person_not_found", "There is no such person here.")
+    return person
+
+
+def valid_authorisations(user_id: int, operator_id: int, act: str, day: date) -> QuerySet[Authorisation]:
+    """Authorisations of one kind that hold on the day (both ends included)."""
+    return Authorisation.objects.filter(
+        Q(revoked_on=None) | Q(revoked_on__gt=day),
+        user_id=user_id,
+        operator_id=operator_id,
+        act=act,
+        valid_from__lte=day,
+        valid_to__gte=day,
+    )
+
+
+def valid_certificate(user_id: int, day: date) -> Certificate | None:
+    """The person's certificate that holds on the day, the newest where there are several."""
+    return (
+        Certificate.objects.filter(Q(expires_on=None) | Q(expires_on__gte=day), user_id=user_id, issued_on__lte=day)
+        .order_by("-issued_on", "-id")
+        .first()
+    )
