@@ -69,6 +69,8 @@ def _written_text(written: object, field: str) -> str:
         kind = type(written).__name__
         detail = f"is not text or an exact number (it is {'nothing' if written is None else kind})"
         raise refused("not_exact", field, written, detail, 'send it as text, such as "1350.5"')
+    if isinstance(written, int) and written.bit_length() > _MAX_WRITTEN * 4:
+        raise refused("too_many_digits", field, "", f"has more than {MAX_DIGITS} digits", "check the number")
     if isinstance(written, Decimal) and written.is_finite() and abs(written.adjusted()) <= _MAX_WRITTEN:
         return format(written, "f")
     return str(written)
@@ -119,7 +121,7 @@ def to_decimal(value: Exact, places: int, rule: Rounding = Rounding.HALF_EVEN) -
 
 
 def exact_text(value: Exact) -> str:
-    """A value without loss, a decimal where one ends: -22.5 is "-22.5", `exact_text(Fraction(1, 3))` is "1/3"."""
+    """A value without loss, as a decimal where one ends: `exact_text(Fraction(1, 3))` is "1/3", 22.5 "22.5"."""
     fraction = Fraction(value)
     rest, twos, fives = fraction.denominator, 0, 0
     while rest % 2 == 0:
