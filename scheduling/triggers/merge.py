@@ -1,7 +1,7 @@
 """Fitting new demands to the work already open or done: raise, join, wait, or nothing new.
 
 Pure. One open task per aircraft, procedure and scope (a position, or empty for the whole aircraft). Work
-counts for an event only if it began after the event: a purge begun before a line was opened does not purge it.
+counts for an event only if it began after it: a purge begun before a line was opened does not purge it.
 """
 
 from __future__ import annotations
