@@ -47,10 +47,12 @@ from scheduling.due.written import LimitError as LimitError
 
 DEEPEST = 4
 WIDEST = 12
-LIMIT_FIELDS = frozenset({
-    "measure", "every", "first", "since", "first_since", "once", "more_than", "month_rule", "anchor", "overrun",
-    "window", "soon", "early", "source",
-})  # fmt: skip
+LIMIT_FIELDS = frozenset(
+    (
+        "measure every first since first_since once more_than month_rule anchor overrun window "
+        "soon early source"
+    ).split()
+)
 
 
 def limits_from_data(data: object, *, today: date | None = None, component: bool | None = None) -> Limits:
