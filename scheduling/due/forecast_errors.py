@@ -1,0 +1,180 @@
+"""How far the fleet's own forecasts missed lately: the source of every projection's interval. Pure, floats allowed.
+
+Every week of the last 150 days is asked again, with what was known then: "at this rate, when will 7, 14, 28, 56
+days' worth be used up?" The ratio of actual to forecast time is collected; cases not yet finished count as still
+open (Kaplan and Meier 1958), so that recent slow flying is not overlooked.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from itertools import accumulate
+
+from scheduling.due.terms import Measure
+from scheduling.due.use import FLOWN, WINDOW_DAYS, UseHistory, blend
+
+LOOK_BACK_DAYS = 150
+ORIGIN_STEP_DAYS = 7
+LEAST_HISTORY_DAYS = 14
+LEAST_CLOSED_CASES = 30
+HORIZONS = (7, 14, 28, 56)
+LOW_TAIL = 0.1
+HIGH_TAIL = 0.9
+ASSUMED_LOW = 0.5
+ASSUMED_HIGH = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One past forecast: actual over forecast time, or how far it has got where it is still open."""
+
+    ratio: float
+    is_closed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ErrorBand:
+    """The middle 80 % of actual / forecast for forecasts of about `horizon` days; `high` None: not in sight yet."""
+
+    horizon: int
+    low: float
+    high: float | None
+    closed: int
+    still_open: int
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """By which factors a forecast may be early or late, and how many past forecasts say so (0: assumed)."""
+
+    low: float
+    high: float | None
+    cases: int
+
+
+@dataclass(frozen=True, slots=True)
+class ForecastErrors:
+    """The bands of each measure, shortest horizon first; a measure without enough past forecasts has none."""
+
+    bands: Mapping[Measure, tuple[ErrorBand, ...]] = field(default_factory=dict)
+
+    def spread(self, measure: Measure, horizon: float) -> Spread:
+        """The factors for a forecast of `horizon` days, between bands by the logarithm of the horizon.
+
+        Beyond the shortest and longest band the nearest one holds. Without bands: half to twice, assumed.
+        """
+        bands = self.bands.get(measure, ())
+        if not bands:
+            return Spread(ASSUMED_LOW, ASSUMED_HIGH, 0)
+        below = max((band for band in bands if band.horizon <= horizon), default=bands[0], key=_horizon)
+        above = min((band for band in bands if band.horizon >= horizon), default=bands[-1], key=_horizon)
+        share = _share(below.horizon, above.horizon, horizon)
+        low = _between(below.low, above.low, share)
+        is_open = below.high is None or above.high is None
+        high = None if is_open else _between(below.high or 1.0, above.high or 1.0, share)
+        return Spread(low, high, min(below.closed + below.still_open, above.closed + above.still_open))
+
+
+def _horizon(band: ErrorBand) -> int:
+    return band.horizon
+
+
+def _share(below: int, above: int, horizon: float) -> float:
+    return 0.0 if below == above else math.log(horizon / below) / math.log(above / below)
+
+
+def _between(below: float, above: float, share: float) -> float:
+    return math.exp((1 - share) * math.log(below) + share * math.log(above))
+
+
+def kaplan_meier_quantiles(cases: Iterable[Case], shares: Sequence[float]) -> tuple[float | None, ...]:
+    """The ratios by which each of the ascending `shares` of cases had ended, None where open cases hide it.
+
+    Ratios 1, 2, 3, 4 all closed, share 0.5: 2. With 3 and 4 still open, share 0.9: None.
+    """
+    ordered = sorted(cases, key=lambda case: (case.ratio, not case.is_closed))
+    at_risk = len(ordered)
+    surviving = 1.0
+    found: list[float | None] = []
+    for case in ordered:
+        if case.is_closed:
+            surviving *= 1 - 1 / at_risk
+            while len(found) < len(shares) and 1 - surviving >= shares[len(found)] - 1e-12:
+                found.append(case.ratio)
+            if len(found) == len(shares):
+                break
+        at_risk -= 1
+    return (*found, *(None for _ in range(len(shares) - len(found))))
+
+
+@dataclass(frozen=True, slots=True)
+class _Track:
+    """Running totals of one aircraft: `totals[i]` is what the first i days used."""
+
+    first_day: date
+    totals: tuple[int, ...]
+
+    def rate_at(self, origin: date) -> tuple[float, int]:
+        end = (origin - self.first_day).days
+        days = min(WINDOW_DAYS, end)
+        if days < LEAST_HISTORY_DAYS or end >= len(self.totals):
+            return 0.0, 0
+        return (self.totals[end] - self.totals[end - days]) / days, days
+
+    def case(self, origin: date, per_day: float, horizon: int) -> Case:
+        start = (origin - self.first_day).days
+        target = self.totals[start] + per_day * horizon
+        day = bisect_left(self.totals, target, start + 1)
+        if day == len(self.totals):
+            return Case((day - 1 - start) / horizon, is_closed=False)
+        before = self.totals[day - 1]
+        within = (target - before) / (self.totals[day] - before)
+        return Case((day - 1 - start + within) / horizon, is_closed=True)
+
+
+def forecast_errors(
+    histories: Sequence[UseHistory], as_of: date, measures: Iterable[Measure] = FLOWN
+) -> ForecastErrors:
+    """The errors of the forecasts of the last 150 days, as known before `as_of`; later days are never read.
+
+    `histories` are the aircraft of one type. An aircraft at a steady 100 minutes a day gives ratios of 1.
+    """
+    return ForecastErrors({measure: _bands(histories, as_of, measure) for measure in measures})
+
+
+def _track(history: UseHistory, as_of: date, measure: Measure) -> _Track:
+    known = history.daily.get(measure, ())[: history.days_before(as_of)]
+    return _Track(history.first_day, tuple(accumulate(known, initial=0)))
+
+
+def _bands(histories: Sequence[UseHistory], as_of: date, measure: Measure) -> tuple[ErrorBand, ...]:
+    tracks = [_track(history, as_of, measure) for history in histories]
+    cases: dict[int, list[Case]] = {horizon: [] for horizon in HORIZONS}
+    for back in range(ORIGIN_STEP_DAYS, LOOK_BACK_DAYS + 1, ORIGIN_STEP_DAYS):
+        _collect(tracks, as_of - timedelta(days=back), cases)
+    bands = (_band(horizon, cases[horizon]) for horizon in HORIZONS)
+    return tuple(band for band in bands if band is not None)
+
+
+def _collect(tracks: Sequence[_Track], origin: date, cases: dict[int, list[Case]]) -> None:
+    """Add what was forecast at `origin` for every aircraft that had been used before it."""
+    moving = [(track, own, days) for track in tracks for own, days in (track.rate_at(origin),) if own]
+    if not moving:
+        return
+    fleet = sum(own for _, own, _ in moving) / len(moving)
+    for track, own, days in moving:
+        per_day = blend(own, fleet, days)
+        for horizon in HORIZONS:
+            cases[horizon].append(track.case(origin, per_day, horizon))
+
+
+def _band(horizon: int, cases: Sequence[Case]) -> ErrorBand | None:
+    closed = sum(case.is_closed for case in cases)
+    low, high = kaplan_meier_quantiles(cases, (LOW_TAIL, HIGH_TAIL))
+    if closed < LEAST_CLOSED_CASES or not low:
+        return None
+    return ErrorBand(horizon, low, high, closed, len(cases) - closed)
