@@ -121,7 +121,7 @@ def to_decimal(value: Exact, places: int, rule: Rounding = Rounding.HALF_EVEN) -
 
 
 def exact_text(value: Exact) -> str:
-    """A value without loss, as a decimal where one ends: `exact_text(Fraction(1, 3))` is "1/3", 22.5 "22.5"."""
+    """A value without loss, as a decimal where one ends: 45/2 is "22.5", but 1/3 stays "1/3"."""
     fraction = Fraction(value)
     rest, twos, fives = fraction.denominator, 0, 0
     while rest % 2 == 0:

@@ -1,8 +1,8 @@
 """Pump duty: no longer on than allowed, and a full rest before the clock starts again. Pure.
 
-Moments and spans are whole milliseconds; where zero lies does not matter. A rest shorter than the minimum does not
-reset the clock: run times add up, the rest itself is not counted. Exactly the maximum and exactly the minimum are
-both allowed.
+Moments and spans are whole milliseconds; where zero lies does not matter. A rest shorter than the minimum does
+not reset the clock: run times add up, the rest itself is not counted. Exactly the maximum and exactly the
+minimum are both allowed.
 """
 
 from __future__ import annotations
@@ -37,8 +37,9 @@ class DutyState:
     """What the pump may do at one moment.
 
     `may_run_ms`: how long it may run from now without breaking the limit (negative when already over it).
-    `earliest_start_ms`: when a run of any length may start. `full_run_from_ms`: when a full maximum is free again
-    (now or later); None while the pump is on, because the rest has not begun. `must_stop_ms`: set while it is on.
+    `earliest_start_ms`: when a run of any length may start. `full_run_from_ms`: when a full maximum is free
+    again (now or later); None while the pump is on, because the rest has not begun. `must_stop_ms`: set while
+    it is on.
     """
 
     running: bool
@@ -50,7 +51,7 @@ class DutyState:
 
 
 def judge_duty(runs: Sequence[PumpRun], limit: DutyLimit, *, now_ms: int | None = None) -> Verdict:
-    """The verdict on finished runs: 6 s on, 9 s rest, 5 s on at "10 s on, 10 s rest" is FAIL, 11 s in one go.
+    """6 s on, 9 s rest, 5 s on at "10 s on, 10 s rest" is FAIL: 11 s without a full rest.
 
     A run still on is judged up to `now_ms`; without `now_ms` it is INCOMPLETE, unless the limit is already broken.
     Raises RefusedInput for runs that overlap, go backwards or stand out of order.
@@ -70,7 +71,7 @@ def judge_duty(runs: Sequence[PumpRun], limit: DutyLimit, *, now_ms: int | None 
 
 
 def duty_state(runs: Sequence[PumpRun], limit: DutyLimit, now_ms: int) -> DutyState:
-    """What may be done now: after 10 s on and 4 s rest at "10 s on, 10 s rest", start in 6 s for a full 10 s."""
+    """After 10 s on and 4 s rest at "10 s on, 10 s rest": start in 6 s, for a full 10 s."""
     running = bool(runs) and runs[-1].stop_ms is None
     checked = _checked(runs, now_ms)
     if not checked:

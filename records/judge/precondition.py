@@ -13,7 +13,7 @@ from records.judge.tolerance import judge
 def judge_precondition(
     samples: Sequence[Reading], limit: Limit, *, minimum_samples: int = 1, field: str = "sample"
 ) -> Verdict:
-    """Every sample inside, else INVALID: 28.0, 27.4 V in 27.5 to 28.5 V is INVALID with margin −1/10 V.
+    """Every sample inside, else INVALID: 28.0 and 27.4 V in 27.5 to 28.5 V miss it by 0.1 V.
 
     Fewer samples than asked for is INCOMPLETE, unless one is already outside. Raises RefusedInput as judge does.
     """

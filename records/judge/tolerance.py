@@ -1,7 +1,7 @@
 """Judge readings against a limit, exactly. Pure.
 
-Limits are inclusive. Readings are compared unrounded, as fractions in the limit's unit, unless the limit states
-a rounding method. A missing reading never hides a failing one.
+Limits are inclusive. Readings are compared unrounded, as fractions in the limit's unit, unless the limit
+states a rounding method. A missing reading never hides a failing one.
 """
 
 from __future__ import annotations
@@ -37,8 +37,8 @@ def judge(
     """The verdict on one or more readings: 1349.6 mL against at least 1350 mL is FAIL with margin −2/5 mL.
 
     Interval limits judge every reading and answer for the worst; a pair takes two readings, a ratio two or
-    more, all-yes takes booleans. None is a missing reading. Raises RefusedInput for what cannot be judged: a wrong
-    dimension, a negative amount, too many readings, or a guard band the limit does not allow.
+    more, all-yes takes booleans. None is a missing reading. Raises RefusedInput for what cannot be judged: a
+    wrong dimension, a negative amount, too many readings, or a guard band the limit does not allow.
     """
     given = _as_list(readings)
     match limit:

@@ -52,7 +52,7 @@ _FIELDS = ("kind", "expanded_uncertainty", "unit", "coverage_factor", "multiplie
 
 
 def rule_from_data(data: object, *, where: str = "decision_rule") -> DecisionRule:
-    """The rule a JSON object describes; None is simple acceptance. Raises RefusedInput naming wrong fields."""
+    """The rule a JSON object describes; None is simple acceptance. Raises RefusedInput naming fields."""
     if data is None:
         return SIMPLE
     fields = Fields(data, where, _FIELDS)

@@ -18,12 +18,12 @@ from records.judge.terms import Amount, shown
 
 @dataclass(frozen=True, slots=True)
 class DensityTable:
-    """Rows of (°C, g/mL) as the supplier's sheet gives them, rising in temperature. Build it with density_table."""
+    """Rows of (°C, g/mL) of the supplier's sheet, rising in temperature. Build it with density_table."""
 
     rows: tuple[tuple[Decimal, Decimal], ...]
 
     def at(self, temperature: Quantity, *, field: str = "temperature") -> Fraction:
-        """g/mL at a temperature, straight line between rows; outside the table is refused, never extrapolated."""
+        """g/mL at a temperature, straight between rows; outside the table is refused, never extrapolated."""
         celsius = temperature.in_unit("degC", field=f"{field}.unit")
         first, last = self.rows[0][0], self.rows[-1][0]
         if not first <= celsius <= last:
@@ -38,7 +38,7 @@ class DensityTable:
 
 
 def density_table(rows: Iterable[tuple[Decimal, Decimal]], *, field: str = "density") -> DensityTable:
-    """Rows put in order of temperature; refuses no rows, a temperature twice, or a density of zero or less."""
+    """Rows put in order of temperature; refuses no rows, a temperature twice, a density of zero or less."""
     ordered = tuple(sorted(rows))
     if not ordered:
         raise refused("bad_density_table", field, "", "has no rows", "enter the supplier's density table")
