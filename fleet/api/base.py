@@ -99,7 +99,10 @@ class CommandView(ApiView):
                 Reason("too long", "Idempotency-Key", key[:20] + "…", f"use at most {KEY_LENGTH} characters"),
             )
         answer, repeated = once(
-            actor=self.actor, key=key, request_digest=self._digest(request), act=lambda: self._act(request, url)
+            actor=self.actor,
+            key=key,
+            request_digest=self._digest(request),
+            act=lambda: self._act(request, url),
         )
         status, body, headers = answer
         extra = {"Idempotent-Replay": "true"} if repeated else {}

@@ -19,7 +19,13 @@ class Reason:
 
     def sentence(self) -> str:
         """The reason as one line: `Reason("must be above zero", "minutes", "0", "enter 1 or more")`."""
-        head = f"{self.field} “{self.value}”: " if self.field and self.value else f"{self.field}: " if self.field else ""
+        head = (
+            f"{self.field} “{self.value}”: "
+            if self.field and self.value
+            else f"{self.field}: "
+            if self.field
+            else ""
+        )
         tail = f" – {self.remedy}" if self.remedy else ""
         return f"{head}{self.detail}{tail}"
 

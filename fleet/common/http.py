@@ -37,7 +37,9 @@ def _pointer(field: str) -> str:
     return "#/" + field.replace("~", "~0").replace(".", "/") if field else "#"
 
 
-def problem(status: int, code: str, detail: str, errors: list[dict[str, str]] | None = None) -> dict[str, Any]:
+def problem(
+    status: int, code: str, detail: str, errors: list[dict[str, str]] | None = None
+) -> dict[str, Any]:
     """The members of a problem document; `code` is the stable word for programs."""
     body: dict[str, Any] = {
         "type": f"urn:verglas:problem:{code}",
@@ -69,7 +71,9 @@ def _flatten(detail: object, path: str = "") -> Iterator[tuple[str, str]]:
     elif isinstance(detail, list):
         for index, value in enumerate(detail):
             nested = isinstance(value, Mapping | list)
-            yield from _flatten(value, f"{path}.{index}" if nested and path else path or (str(index) if nested else ""))
+            yield from _flatten(
+                value, f"{path}.{index}" if nested and path else path or (str(index) if nested else "")
+            )
     else:
         yield path, str(detail)
 
@@ -127,7 +131,9 @@ def if_match(header: str | None, current: str) -> None:
             "version_missing", "Send If-Match with the entity tag you read, so that nobody's change is lost."
         )
     if header.strip() != "*" and current not in _tags(header):
-        raise Stale("changed_meanwhile", f"This was changed after you read it; it is now {current}. Read it again.")
+        raise Stale(
+            "changed_meanwhile", f"This was changed after you read it; it is now {current}. Read it again."
+        )
 
 
 def none_match(header: str | None, current: str) -> bool:

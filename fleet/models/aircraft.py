@@ -16,7 +16,9 @@ class AircraftType(models.Model):
     name = models.CharField(max_length=80)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["operator", "code"], name="type_code_once_per_operator")]
+        constraints = [
+            models.UniqueConstraint(fields=["operator", "code"], name="type_code_once_per_operator")
+        ]
         ordering = ["name"]
 
     def __str__(self) -> str:
@@ -31,7 +33,9 @@ class EquipmentOption(models.Model):
     name = models.CharField(max_length=80)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["aircraft_type", "code"], name="option_code_once_per_type")]
+        constraints = [
+            models.UniqueConstraint(fields=["aircraft_type", "code"], name="option_code_once_per_type")
+        ]
         ordering = ["name"]
 
     def __str__(self) -> str:
@@ -47,7 +51,9 @@ class ComponentKind(models.Model):
     ata = models.CharField(max_length=8, blank=True)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["operator", "code"], name="kind_code_once_per_operator")]
+        constraints = [
+            models.UniqueConstraint(fields=["operator", "code"], name="kind_code_once_per_operator")
+        ]
         ordering = ["name"]
 
     def __str__(self) -> str:
@@ -81,7 +87,9 @@ class Position(models.Model):
     map_y = models.PositiveSmallIntegerField(null=True, blank=True)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["aircraft_type", "code"], name="position_code_once_per_type")]
+        constraints = [
+            models.UniqueConstraint(fields=["aircraft_type", "code"], name="position_code_once_per_type")
+        ]
         ordering = ["order", "code"]
 
     def __str__(self) -> str:
@@ -104,7 +112,9 @@ class Aircraft(models.Model):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["operator", "registration"], name="registration_once_per_operator"),
+            models.UniqueConstraint(
+                fields=["operator", "registration"], name="registration_once_per_operator"
+            ),
             models.CheckConstraint(condition=~Q(registration=""), name="registration_not_empty"),
         ]
         ordering = ["registration"]
@@ -202,7 +212,10 @@ class Installation(models.Model):
                 name="installation_time_not_negative",
             ),
         ]
-        indexes = [models.Index(fields=["component", "fitted_at"]), models.Index(fields=["aircraft", "position"])]
+        indexes = [
+            models.Index(fields=["component", "fitted_at"]),
+            models.Index(fields=["aircraft", "position"]),
+        ]
         ordering = ["fitted_at", "id"]
 
     def __str__(self) -> str:

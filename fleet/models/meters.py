@@ -27,8 +27,12 @@ class Meter(models.Model):
         USES = "uses", "uses"
         USE_MINUTES = "use_minutes", "minutes in use"
 
-    aircraft = models.ForeignKey(Aircraft, on_delete=models.PROTECT, null=True, blank=True, related_name="meters")
-    component = models.ForeignKey(Component, on_delete=models.PROTECT, null=True, blank=True, related_name="meters")
+    aircraft = models.ForeignKey(
+        Aircraft, on_delete=models.PROTECT, null=True, blank=True, related_name="meters"
+    )
+    component = models.ForeignKey(
+        Component, on_delete=models.PROTECT, null=True, blank=True, related_name="meters"
+    )
     kind = models.CharField(max_length=12, choices=Kind.choices)
     value = models.PositiveBigIntegerField(default=0)
     as_of = models.DateTimeField(null=True, blank=True)
@@ -39,14 +43,19 @@ class Meter(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=Q(aircraft=None, component__isnull=False) | Q(aircraft__isnull=False, component=None),
+                condition=Q(aircraft=None, component__isnull=False)
+                | Q(aircraft__isnull=False, component=None),
                 name="meter_belongs_to_aircraft_or_component",
             ),
             models.UniqueConstraint(
-                fields=["aircraft", "kind"], condition=Q(component=None), name="one_meter_per_aircraft_and_kind"
+                fields=["aircraft", "kind"],
+                condition=Q(component=None),
+                name="one_meter_per_aircraft_and_kind",
             ),
             models.UniqueConstraint(
-                fields=["component", "kind"], condition=Q(aircraft=None), name="one_meter_per_component_and_kind"
+                fields=["component", "kind"],
+                condition=Q(aircraft=None),
+                name="one_meter_per_component_and_kind",
             ),
             models.CheckConstraint(condition=Q(value__gte=0), name="meter_not_negative"),
         ]
@@ -76,7 +85,9 @@ class Reading(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["meter", "at"], condition=~Q(kind="correction"), name="one_reading_per_meter_and_moment"
+                fields=["meter", "at"],
+                condition=~Q(kind="correction"),
+                name="one_reading_per_meter_and_moment",
             ),
             models.CheckConstraint(
                 condition=~Q(kind="correction") | ~Q(reason=""), name="correction_has_a_reason"
@@ -120,7 +131,9 @@ class FlightEntry(models.Model):
     landings = models.PositiveSmallIntegerField(default=1)
     cycles = models.PositiveSmallIntegerField(default=1)
     reference = models.CharField(max_length=80)
-    batch = models.ForeignKey(ImportBatch, on_delete=models.PROTECT, null=True, blank=True, related_name="flights")
+    batch = models.ForeignKey(
+        ImportBatch, on_delete=models.PROTECT, null=True, blank=True, related_name="flights"
+    )
     entered_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
     voided_at = models.DateTimeField(null=True, blank=True)
     voided_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
@@ -130,8 +143,12 @@ class FlightEntry(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(minutes__gte=1), name="flight_longer_than_nothing"),
             models.CheckConstraint(condition=Q(minutes__lte=1440), name="flight_within_a_day"),
-            models.UniqueConstraint(fields=["aircraft", "reference"], name="flight_reference_once_per_aircraft"),
-            models.CheckConstraint(condition=Q(voided_at=None) | ~Q(void_reason=""), name="void_flight_has_a_reason"),
+            models.UniqueConstraint(
+                fields=["aircraft", "reference"], name="flight_reference_once_per_aircraft"
+            ),
+            models.CheckConstraint(
+                condition=Q(voided_at=None) | ~Q(void_reason=""), name="void_flight_has_a_reason"
+            ),
         ]
         indexes = [models.Index(fields=["aircraft", "off_at"])]
         ordering = ["off_at", "id"]
@@ -154,7 +171,9 @@ class FlightDay(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["aircraft", "day"], name="flight_day_once_per_aircraft"),
-            models.CheckConstraint(condition=Q(flights__gte=0) & Q(minutes__gte=F("flights")), name="flight_day_adds_up"),
+            models.CheckConstraint(
+                condition=Q(flights__gte=0) & Q(minutes__gte=F("flights")), name="flight_day_adds_up"
+            ),
         ]
         ordering = ["day"]
 

@@ -14,7 +14,9 @@ class Operator(models.Model):
 
     code = models.SlugField(unique=True, max_length=40)
     name = models.CharField(max_length=120)
-    day_zone = models.CharField(max_length=64, default="UTC", help_text="zone of relief clocks and flight days")
+    day_zone = models.CharField(
+        max_length=64, default="UTC", help_text="zone of relief clocks and flight days"
+    )
     mail_from = models.EmailField(blank=True)
 
     def __str__(self) -> str:
@@ -96,7 +98,9 @@ class Certificate(models.Model):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["authority", "number"], name="certificate_number_once_per_authority"),
+            models.UniqueConstraint(
+                fields=["authority", "number"], name="certificate_number_once_per_authority"
+            ),
             models.CheckConstraint(
                 condition=Q(expires_on=None) | Q(expires_on__gte=F("issued_on")),
                 name="certificate_expires_after_issue",

@@ -37,7 +37,9 @@ class FluidLot(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["operator", "batch"], name="fluid_batch_once_per_operator"),
             models.CheckConstraint(condition=Q(quantity_ml__gt=0), name="fluid_quantity_above_zero"),
-            models.CheckConstraint(condition=Q(expires_on__gte=F("received_on")), name="fluid_expires_after_receipt"),
+            models.CheckConstraint(
+                condition=Q(expires_on__gte=F("received_on")), name="fluid_expires_after_receipt"
+            ),
         ]
         ordering = ["-received_on", "batch"]
 
@@ -89,7 +91,9 @@ class Equipment(models.Model):
     base = models.ForeignKey(Base, on_delete=models.PROTECT, related_name="equipment")
     code = models.SlugField(max_length=40)
     name = models.CharField(max_length=100)
-    kind = models.SlugField(max_length=40, help_text="balance, measuring-cylinder, timer, voltmeter, ground-power …")
+    kind = models.SlugField(
+        max_length=40, help_text="balance, measuring-cylinder, timer, voltmeter, ground-power …"
+    )
     serial_number = models.CharField(max_length=60, blank=True)
     needs_calibration = models.BooleanField(default=True)
     resolution = models.CharField(max_length=24, blank=True)
@@ -99,7 +103,9 @@ class Equipment(models.Model):
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["operator", "code"], name="equipment_code_once_per_operator")]
+        constraints = [
+            models.UniqueConstraint(fields=["operator", "code"], name="equipment_code_once_per_operator")
+        ]
         ordering = ["kind", "code"]
         verbose_name_plural = "equipment"
 

@@ -45,7 +45,9 @@ class Receipt(models.Model):
     at = models.DateTimeField()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["operator", "user", "key"], name="receipt_key_once_per_user")]
+        constraints = [
+            models.UniqueConstraint(fields=["operator", "user", "key"], name="receipt_key_once_per_user")
+        ]
 
     def __str__(self) -> str:
         return self.key

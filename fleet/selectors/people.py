@@ -72,7 +72,9 @@ def valid_authorisations(user_id: int, operator_id: int, act: str, day: date) ->
 def valid_certificate(user_id: int, day: date) -> Certificate | None:
     """The person's certificate that holds on the day, the newest where there are several."""
     return (
-        Certificate.objects.filter(Q(expires_on=None) | Q(expires_on__gte=day), user_id=user_id, issued_on__lte=day)
+        Certificate.objects.filter(
+            Q(expires_on=None) | Q(expires_on__gte=day), user_id=user_id, issued_on__lte=day
+        )
         .order_by("-issued_on", "-id")
         .first()
     )

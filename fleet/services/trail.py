@@ -10,7 +10,7 @@ from fleet.common.clock import now
 from fleet.models import TrailEntry
 
 
-def note(  # noqa: PLR0913 - a trail line has six parts
+def note(
     actor: Actor,
     action: str,
     subject: str,

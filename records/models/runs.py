@@ -99,12 +99,16 @@ class Measurement(models.Model):
     side = models.CharField(max_length=8, blank=True)
     value = models.CharField(max_length=40, help_text="as written")
     unit = models.CharField(max_length=16)
-    detail = models.JSONField(default=dict, blank=True, help_text="run time, gross and tare, temperature, as written")
+    detail = models.JSONField(
+        default=dict, blank=True, help_text="run time, gross and tare, temperature, as written"
+    )
     limit = models.JSONField(default=dict)
     verdict = models.CharField(max_length=20)
     margin = models.CharField(max_length=80, blank=True)
     words = models.CharField(max_length=300, blank=True)
-    equipment = models.ForeignKey(Equipment, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    equipment = models.ForeignKey(
+        Equipment, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     captured_at = models.DateTimeField()
 
     class Meta:

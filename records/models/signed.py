@@ -24,7 +24,7 @@ class Signature(models.Model):
     class Proof(models.TextChoices):
         """How the signer proved who they are at that moment."""
 
-        PASSWORD = "password", "password"  # noqa: S105 - the name of a method, not a secret
+        PASSWORD = "password", "password"
         PASSKEY = "passkey", "passkey"
 
     run = models.ForeignKey(BenchRun, on_delete=models.PROTECT, related_name="signatures")
@@ -43,7 +43,8 @@ class Signature(models.Model):
             models.UniqueConstraint(fields=["run", "meaning"], name="one_signature_per_meaning_and_run"),
             models.UniqueConstraint(fields=["run", "user"], name="one_signature_per_person_and_run"),
             models.CheckConstraint(
-                condition=~Q(certificate_number="") & ~Q(certificate_kind=""), name="signature_names_a_certificate"
+                condition=~Q(certificate_number="") & ~Q(certificate_kind=""),
+                name="signature_names_a_certificate",
             ),
         ]
         ordering = ["signed_at", "id"]
@@ -70,8 +71,12 @@ class SignedRecord(models.Model):
     number = models.CharField(max_length=40, help_text="registration and sequence, e.g. QX-SKA-000012")
     sequence = models.PositiveIntegerField()
     kind = models.CharField(max_length=12, choices=Kind.choices)
-    run = models.OneToOneField(BenchRun, on_delete=models.PROTECT, null=True, blank=True, related_name="record")
-    amends = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="amendments")
+    run = models.OneToOneField(
+        BenchRun, on_delete=models.PROTECT, null=True, blank=True, related_name="record"
+    )
+    amends = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="amendments"
+    )
     title = models.CharField(max_length=160)
     verdict = models.CharField(max_length=20, blank=True)
     completed_on = models.DateField()
@@ -82,11 +87,14 @@ class SignedRecord(models.Model):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["aircraft", "sequence"], name="record_sequence_once_per_aircraft"),
+            models.UniqueConstraint(
+                fields=["aircraft", "sequence"], name="record_sequence_once_per_aircraft"
+            ),
             models.UniqueConstraint(fields=["operator", "number"], name="record_number_once_per_operator"),
             models.CheckConstraint(condition=Q(sequence__gte=1), name="record_sequence_starts_at_one"),
             models.CheckConstraint(
-                condition=~Q(kind="amendment") | Q(amends__isnull=False), name="amendment_names_what_it_amends"
+                condition=~Q(kind="amendment") | Q(amends__isnull=False),
+                name="amendment_names_what_it_amends",
             ),
         ]
         indexes = [models.Index(fields=["operator", "-sealed_at"])]

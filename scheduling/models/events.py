@@ -24,7 +24,9 @@ class EventKind(models.Model):
     code = models.SlugField(max_length=40)
     name = models.CharField(max_length=100)
     change = models.CharField(max_length=8, choices=Change.choices, default=Change.NONE)
-    component_kinds = models.JSONField(default=list, blank=True, help_text="kinds whose positions may be named")
+    component_kinds = models.JSONField(
+        default=list, blank=True, help_text="kinds whose positions may be named"
+    )
     needs_position = models.BooleanField(default=False)
     restarts_baseline = models.BooleanField(default=False, help_text="a trend starts a new baseline here")
     is_reported_by_people = models.BooleanField(default=True)
@@ -32,7 +34,9 @@ class EventKind(models.Model):
     retired_on = models.DateField(null=True, blank=True)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["operator", "code"], name="event_kind_code_once_per_operator")]
+        constraints = [
+            models.UniqueConstraint(fields=["operator", "code"], name="event_kind_code_once_per_operator")
+        ]
         ordering = ["order", "name"]
 
     def __str__(self) -> str:
@@ -49,8 +53,12 @@ class Event(models.Model):
     kind = models.ForeignKey(EventKind, on_delete=models.PROTECT, related_name="events")
     at = models.DateTimeField()
     position = models.ForeignKey(Position, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-    component_off = models.ForeignKey(Component, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-    component_on = models.ForeignKey(Component, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    component_off = models.ForeignKey(
+        Component, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    component_on = models.ForeignKey(
+        Component, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     note = models.TextField(blank=True)
     detail = models.JSONField(default=dict, blank=True)
     photo = models.FileField(upload_to="events/", blank=True)
@@ -60,7 +68,9 @@ class Event(models.Model):
     reported_at = models.DateTimeField()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["aircraft", "key"], name="event_key_once_per_aircraft")]
+        constraints = [
+            models.UniqueConstraint(fields=["aircraft", "key"], name="event_key_once_per_aircraft")
+        ]
         ordering = ["-at", "-id"]
 
     def __str__(self) -> str:

@@ -34,7 +34,9 @@ class Shift(models.Model):
     note = models.CharField(max_length=80, blank=True)
 
     class Meta:
-        constraints = [models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="shift_runs_forward")]
+        constraints = [
+            models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="shift_runs_forward")
+        ]
         indexes = [models.Index(fields=["base", "starts_at"])]
         ordering = ["starts_at"]
 
@@ -51,7 +53,9 @@ class GroundTime(models.Model):
     ends_at = models.DateTimeField()
 
     class Meta:
-        constraints = [models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="ground_time_runs_forward")]
+        constraints = [
+            models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="ground_time_runs_forward")
+        ]
         ordering = ["starts_at"]
 
     def __str__(self) -> str:
@@ -81,7 +85,9 @@ class WeekPlan(models.Model):
     solved_at = models.DateTimeField(null=True, blank=True)
     published_at = models.DateTimeField(null=True, blank=True)
     published_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-    outcome = models.JSONField(default=dict, blank=True, help_text="cost, bound and reasons of what was not placed")
+    outcome = models.JSONField(
+        default=dict, blank=True, help_text="cost, bound and reasons of what was not placed"
+    )
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
@@ -115,7 +121,9 @@ class Slot(models.Model):
 
     class Meta:
         constraints = [
-            models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="slot_starts_before_it_ends"),
+            models.CheckConstraint(
+                condition=Q(ends_at__gt=F("starts_at")), name="slot_starts_before_it_ends"
+            ),
             models.UniqueConstraint(fields=["plan", "task"], name="task_once_per_plan"),
         ]
         ordering = ["starts_at", "id"]

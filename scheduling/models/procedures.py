@@ -27,7 +27,9 @@ class Procedure(models.Model):
     withdrawn_on = models.DateField(null=True, blank=True)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["operator", "code"], name="procedure_code_once_per_operator")]
+        constraints = [
+            models.UniqueConstraint(fields=["operator", "code"], name="procedure_code_once_per_operator")
+        ]
         ordering = ["code"]
 
     def __str__(self) -> str:
@@ -58,7 +60,9 @@ class ProcedureVersion(models.Model):
     minutes = models.PositiveIntegerField(help_text="estimate for one run")
     people = models.PositiveSmallIntegerField(default=1)
     needs_countersignature = models.BooleanField(default=False)
-    is_inspection = models.BooleanField(default=False, help_text="recorded as an inspection entry, not a work entry")
+    is_inspection = models.BooleanField(
+        default=False, help_text="recorded as an inspection entry, not a work entry"
+    )
     change_note = models.CharField(max_length=300, blank=True)
     written_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
     written_at = models.DateTimeField()

@@ -28,9 +28,15 @@ class Reminder(models.Model):
         Applicability, on_delete=models.CASCADE, null=True, blank=True, related_name="reminders"
     )
     task = models.ForeignKey(Task, on_delete=models.CASCADE, null=True, blank=True, related_name="reminders")
-    recipient = models.ForeignKey(User, on_delete=models.CASCADE, null=True, blank=True, related_name="reminders")
+    recipient = models.ForeignKey(
+        User, on_delete=models.CASCADE, null=True, blank=True, related_name="reminders"
+    )
     endpoint = models.ForeignKey(
-        "scheduling.WebhookEndpoint", on_delete=models.CASCADE, null=True, blank=True, related_name="reminders"
+        "scheduling.WebhookEndpoint",
+        on_delete=models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="reminders",
     )
     channel = models.CharField(max_length=8, choices=Channel.choices)
     rung = models.CharField(max_length=40)

@@ -39,14 +39,18 @@ class Requirement(models.Model):
     options_needed = models.JSONField(default=list, blank=True)
     options_barred = models.JSONField(default=list, blank=True)
     limits = models.JSONField()
-    consequence = models.CharField(max_length=16, choices=Consequence.choices, default=Consequence.AIRWORTHINESS)
+    consequence = models.CharField(
+        max_length=16, choices=Consequence.choices, default=Consequence.AIRWORTHINESS
+    )
     procedure = models.ForeignKey(Procedure, on_delete=models.PROTECT, null=True, blank=True)
     source = models.CharField(max_length=160, help_text="the document that demands it, with revision")
     is_airworthiness_limitation = models.BooleanField(default=False)
     is_directive = models.BooleanField(default=False)
     directive_allows_variation = models.BooleanField(default=False)
     variation_table = models.ForeignKey(VariationTable, on_delete=models.PROTECT, null=True, blank=True)
-    ladder = models.JSONField(default=dict, blank=True, help_text="reminder steps before and after the due date")
+    ladder = models.JSONField(
+        default=dict, blank=True, help_text="reminder steps before and after the due date"
+    )
     retired_on = models.DateField(null=True, blank=True)
     written_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
     written_at = models.DateTimeField()
@@ -55,7 +59,9 @@ class Requirement(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["operator", "code", "version"], name="requirement_version_once"),
             models.UniqueConstraint(
-                fields=["operator", "code"], condition=Q(is_current=True), name="one_current_requirement_per_code"
+                fields=["operator", "code"],
+                condition=Q(is_current=True),
+                name="one_current_requirement_per_code",
             ),
         ]
         ordering = ["code", "-version"]
@@ -73,7 +79,9 @@ class Applicability(models.Model):
 
     requirement = models.ForeignKey(Requirement, on_delete=models.PROTECT, related_name="applicabilities")
     code = models.SlugField(max_length=40, help_text="the requirement's code, kept over its versions")
-    aircraft = models.ForeignKey(Aircraft, on_delete=models.PROTECT, null=True, related_name="applicabilities")
+    aircraft = models.ForeignKey(
+        Aircraft, on_delete=models.PROTECT, null=True, related_name="applicabilities"
+    )
     component = models.ForeignKey(
         Component, on_delete=models.PROTECT, null=True, blank=True, related_name="applicabilities"
     )
@@ -184,7 +192,9 @@ class FlyingPlan(models.Model):
 
     class Meta:
         constraints = [
-            models.CheckConstraint(condition=Q(to_day__gte=models.F("from_day")), name="flying_plan_runs_forward"),
+            models.CheckConstraint(
+                condition=Q(to_day__gte=models.F("from_day")), name="flying_plan_runs_forward"
+            ),
             models.CheckConstraint(condition=Q(minutes_per_day__lte=1440), name="flying_plan_within_a_day"),
         ]
         ordering = ["from_day"]

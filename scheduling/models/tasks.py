@@ -45,7 +45,9 @@ class Task(models.Model):
 
     operator = models.ForeignKey(Operator, on_delete=models.PROTECT, related_name="tasks")
     aircraft = models.ForeignKey(Aircraft, on_delete=models.PROTECT, related_name="tasks")
-    procedure = models.ForeignKey(Procedure, on_delete=models.PROTECT, null=True, blank=True, related_name="tasks")
+    procedure = models.ForeignKey(
+        Procedure, on_delete=models.PROTECT, null=True, blank=True, related_name="tasks"
+    )
     procedure_version = models.ForeignKey(
         ProcedureVersion, on_delete=models.PROTECT, null=True, blank=True, related_name="tasks"
     )
@@ -53,7 +55,9 @@ class Task(models.Model):
         Applicability, on_delete=models.PROTECT, null=True, blank=True, related_name="tasks"
     )
     position = models.ForeignKey(Position, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-    component = models.ForeignKey(Component, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    component = models.ForeignKey(
+        Component, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     scope = models.CharField(max_length=80, blank=True, default="")
     title = models.CharField(max_length=160)
     state = models.CharField(max_length=20, choices=TaskState.choices, default=TaskState.RAISED)
@@ -64,7 +68,9 @@ class Task(models.Model):
     latest_day = models.DateField(null=True, blank=True)
     latest_minutes = models.PositiveBigIntegerField(null=True, blank=True)
     is_defect = models.BooleanField(default=False, help_text="something was found wrong, not merely due")
-    assigned_to = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="tasks")
+    assigned_to = models.ForeignKey(
+        User, on_delete=models.PROTECT, null=True, blank=True, related_name="tasks"
+    )
     raised_at = models.DateTimeField()
     started_at = models.DateTimeField(null=True, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
@@ -111,7 +117,9 @@ class TaskCause(models.Model):
 
     task = models.ForeignKey(Task, on_delete=models.CASCADE, related_name="causes")
     event = models.ForeignKey(Event, on_delete=models.PROTECT, null=True, blank=True, related_name="causes")
-    rule = models.ForeignKey(TriggerRule, on_delete=models.PROTECT, null=True, blank=True, related_name="causes")
+    rule = models.ForeignKey(
+        TriggerRule, on_delete=models.PROTECT, null=True, blank=True, related_name="causes"
+    )
     order = models.PositiveSmallIntegerField(default=1)
     words = models.CharField(max_length=400)
     at = models.DateTimeField()
@@ -156,7 +164,9 @@ class ReliefCategory(models.Model):
     source = models.CharField(max_length=160)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["operator", "code"], name="relief_category_once_per_operator")]
+        constraints = [
+            models.UniqueConstraint(fields=["operator", "code"], name="relief_category_once_per_operator")
+        ]
         ordering = ["code"]
         verbose_name_plural = "relief categories"
 
