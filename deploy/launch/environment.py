@@ -61,7 +61,7 @@ def make_environment() -> None:
 
 def install(lock: Path) -> None:
     log = private_folder(LOGS) / "install.log"
-    command = [PYTHON, "-m", "pip", "install", "--disable-pip-version-check", "--no-input"]
+    command: list[str | Path] = [PYTHON, "-m", "pip", "install", "--disable-pip-version-check", "--no-input"]
     command += ["--require-hashes", "-r", lock]
     with log.open("w") as file:
         done = subprocess.run(command, stdout=file, stderr=subprocess.STDOUT, cwd=ROOT, check=False)

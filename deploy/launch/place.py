@@ -18,6 +18,7 @@ LOCK = DATA / "run.lock"
 def private_folder(folder: Path) -> Path:
     """The folder, made when missing, open to its own account alone."""
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    folder.chmod(0o700)
     return folder
 
 

@@ -8,6 +8,7 @@ import urllib.error
 import urllib.request
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 
 from .console import Stop, complain, say
 from .environment import prepare_environment
@@ -97,14 +98,14 @@ def supervise(options: argparse.Namespace) -> None:
     pages = web(options)
     supervisor = Supervisor([pages, jobs()])
     supervisor.run(lambda: announce(options, pages, supervisor))
-    say("Verglas has stopped.")
+    say("Verglas has stopped; everything entered is kept.")
 
 
 def web(options: argparse.Namespace) -> Service:
     host = f"[{options.host}]" if ":" in options.host else options.host
-    command = [PYTHON, "-m", "gunicorn", "deploy.wsgi:application", "--bind", f"{host}:{options.port}"]
-    command += ["--worker-class", "gthread", "--workers", "1", "--threads", "8"]
-    command += ["--no-control-socket", "--graceful-timeout", "10"]
+    how = "--worker-class gthread --workers 1 --threads 8 --no-control-socket --graceful-timeout 10"
+    command: list[str | Path] = [PYTHON, "-m", "gunicorn", "deploy.wsgi:application", *how.split()]
+    command += ["--bind", f"{host}:{options.port}"]
     hosts = options.host if options.host not in EVERY_ADDRESS else ",".join(names_of_this_machine())
     return Service(
         "The web server", command, embedded_environment(VERGLAS_OWN_NAMES=hosts), ROOT, LOGS / "web.log"
@@ -112,27 +113,9 @@ def web(options: argparse.Namespace) -> Service:
 
 
 def jobs() -> Service:
-    command = [
-        PYTHON,
-        "-m",
-        "celery",
-        "-A",
-        "deploy",
-        "worker",
-        "--beat",
-        "--pool",
-        "threads",
-        "--concurrency",
-        "2",
-    ]
-    command += [
-        "--schedule",
-        DATA / "beat-schedule",
-        "--without-gossip",
-        "--without-mingle",
-        "--loglevel",
-        "INFO",
-    ]
+    options = "--beat --pool threads --concurrency 2 --without-gossip --without-mingle --loglevel INFO"
+    command: list[str | Path] = [PYTHON, "-m", "celery", "-A", "deploy", "worker", *options.split()]
+    command += ["--schedule", DATA / "beat-schedule"]
     return Service("The job worker", command, embedded_environment(), ROOT, LOGS / "jobs.log")
 
 

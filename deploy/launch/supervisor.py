@@ -5,7 +5,7 @@ import time
 from collections.abc import Callable, Sequence
 from types import FrameType
 
-from .console import Stop, complain
+from .console import Stop, complain, say
 from .service import Service, stop_all
 
 TOO_MANY = 5
@@ -31,6 +31,7 @@ class Supervisor:
                 time.sleep(0.2)
                 self.restart_ended()
         finally:
+            say("\nStopping …")
             stop_all(self.services)
 
     def note_stop(self, _number: int, _frame: FrameType | None) -> None:

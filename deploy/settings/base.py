@@ -2,6 +2,7 @@
 
 from deploy.settings.api import *
 from deploy.settings.database import *
+from deploy.settings.environment import *
 from deploy.settings.journal import *
 from deploy.settings.mail import *
 from deploy.settings.pages import *

@@ -30,6 +30,7 @@ CELERY_TASK_TIME_LIMIT = 15 * 60
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TIMEZONE = "UTC"
+CELERY_BEAT_SCHEDULER = "deploy.beat:SoleScheduler"
 
 CACHES: dict[str, dict[str, Any]] = {
     "default": (

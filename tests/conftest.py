@@ -1,0 +1,87 @@
+"""What every test shares: which database, which browser, how patient the random tests are."""
+
+import os
+import shutil
+from collections.abc import Iterable
+
+import pytest
+from django.conf import settings
+from hypothesis import settings as hypothesis_settings
+
+# The browser's driver runs an event loop in the test's own thread, where Django would refuse the database.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+hypothesis_settings.register_profile("verglas", max_examples=100, deadline=None, print_blob=True)
+hypothesis_settings.load_profile("verglas")
+
+DATABASE_FIXTURES = {"db", "transactional_db", "django_db_reset_sequences", "live_server", "admin_client"}
+CHROMIUM_ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+]
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Marks by folder, and keeps for PostgreSQL what can differ there."""
+    for item in items:
+        if "browser" in item.path.parts:
+            item.add_marker(pytest.mark.browser)
+        if "benchmarks" in item.path.parts:
+            item.add_marker(pytest.mark.serial)
+    chosen = [item for item in items if fits_database(item)]
+    config.hook.pytest_deselected(items=[item for item in items if item not in set(chosen)])
+    items[:] = chosen
+
+
+def fits_database(item: pytest.Item) -> bool:
+    """On SQLite everything but what only makes sense on PostgreSQL; there, what touches the database."""
+    only_postgres = item.get_closest_marker("postgres") is not None
+    if not settings.DATABASES["default"]["ENGINE"].endswith("postgresql"):
+        return not only_postgres
+    touches = item.get_closest_marker("django_db") is not None or bool(
+        DATABASE_FIXTURES.intersection(getattr(item, "fixturenames", ()))
+    )
+    return only_postgres or (touches and item.get_closest_marker("browser") is None)
+
+
+def address_or_skip(variable: str) -> str:
+    address = os.environ.get(variable, "")
+    if not address:
+        pytest.skip(f"{variable} is not set; deploy/test starts the server and sets it")
+    return address
+
+
+@pytest.fixture(scope="session")
+def postgres_url() -> str:
+    """Address of the throw-away PostgreSQL server."""
+    return address_or_skip("VERGLAS_TEST_POSTGRES_URL")
+
+
+@pytest.fixture(scope="session")
+def redis_url() -> str:
+    """Address of the throw-away Redis server."""
+    return address_or_skip("VERGLAS_TEST_REDIS_URL")
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args() -> dict[str, object]:
+    """The system's Chromium: the driver's own download is not needed."""
+    chromium: str | None = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
+    if chromium is None:
+        pytest.fail("Chromium is missing; deploy/test installs it")
+    return {"executable_path": chromium, "args": CHROMIUM_ARGUMENTS}
+
+
+@pytest.fixture(scope="session")
+def browser_context_args() -> dict[str, object]:
+    """British English and UTC, so that pages read the same everywhere."""
+    return {"locale": "en-GB", "timezone_id": "UTC"}
+
+
+def pytest_report_header() -> Iterable[str]:
+    return [f"database: {settings.DATABASES['default']['ENGINE'].rsplit('.', 1)[-1]}"]
