@@ -10,6 +10,8 @@ from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 
 from fleet.common.actor import Actor, Role
+from fleet.common.errors import Refusal
+from fleet.screens.base import actor_of
 
 _C, _T, _I = Role.CONTROLLER, Role.TECHNICIAN, Role.INSPECTOR
 _D, _A, _ADMIN = Role.DIRECTOR, Role.AUDITOR, Role.ADMINISTRATOR
@@ -39,7 +41,7 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class Navigation:
-    """Everything the frame offers: groups at the side, the first places at the bottom, the rest behind More."""
+    """What the frame offers: groups at the side, the first places at the bottom, the rest behind More."""
 
     groups: tuple[Group, ...] = ()
     bottom: tuple[Place, ...] = ()
@@ -130,15 +132,26 @@ def navigation_for(roles: frozenset[Role], path: str) -> Navigation:
         bottom=bottom,
         more=tuple(place for place in places if place not in bottom),
         account=tuple(with_current(resolved(ACCOUNT_PLACES, roles), path)),
-        sign_out=address("fleet:sign-out", "sign-out", "logout"),
+        sign_out=address("logout", "fleet:sign-out"),
     )
+
+
+def present_actor(request: HttpRequest) -> Actor | None:
+    """Who looks, if anybody: also on an error page, and for somebody who belongs to no operator nobody."""
+    known = getattr(request, "actor", None)
+    if known is not None or not getattr(request, "user", None) or not request.user.is_authenticated:
+        return known
+    try:
+        return actor_of(request)
+    except Refusal:
+        return None
 
 
 def navigation(request: HttpRequest) -> dict[str, Any]:
     """Context processor: `navigation`, `actor` and the chosen `theme` ("light", "dark" or empty)."""
-    actor: Actor | None = getattr(request, "actor", None)
+    actor = present_actor(request)
     theme = request.COOKIES.get("theme", "")
     context: dict[str, Any] = {"theme": theme if theme in ("light", "dark") else "", "actor": actor}
     if actor is None:
-        return context | {"navigation": Navigation(sign_in=address("fleet:sign-in", "sign-in", "login"))}
+        return context | {"navigation": Navigation(sign_in=address("login", "fleet:sign-in"))}
     return context | {"navigation": navigation_for(actor.roles, request.path)}

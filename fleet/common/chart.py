@@ -1,8 +1,8 @@
 """A trend chart drawn by the server as SVG: points, limits, baseline, events, forecast. Pure.
 
-The drawing carries classes only, no inline style, so it passes a strict content security policy and follows the
-page's colours. Across it is laid out in percent and down in pixels, so words stay readable on a phone. Beside
-every drawing stands a table with the same values; the drawing names itself with <title> and <desc>.
+The drawing carries classes only, no inline style, so it passes a strict content security policy and follows
+the page's colours. Across it is laid out in percent and down in pixels, so words stay readable on a phone.
+Beside every drawing stands a table with the same values; the drawing names itself with <title> and <desc>.
 """
 
 from __future__ import annotations
@@ -89,6 +89,13 @@ class Chart:
     forecast: tuple[ChartForecast, ...] = ()
 
 
+def value_text(value: Value) -> str:
+    """A reading as written, a computed float without needless digits: `value_text(Decimal("1.50"))` is "1.50"."""
+    if isinstance(value, Decimal):
+        return format(value, "f")
+    return number_text(value) if isinstance(value, float) else str(value)
+
+
 def days_of(chart: Chart) -> list[date]:
     """Every day the chart must reach, unsorted."""
     days = [point.on for point in chart.points] + [event.on for event in chart.events]
@@ -113,12 +120,12 @@ def describe(chart: Chart) -> str:
         return "No readings yet."
     first, last = chart.points[0], chart.points[-1]
     limits = "; ".join(
-        f"{limit.label} {wording.quantity(_exact(limit.value), chart.unit)}" for limit in chart.limits
+        f"{limit.label} {wording.quantity(value_text(limit.value), chart.unit)}" for limit in chart.limits
     )
     return (
         f"{wording.counted(len(chart.points), 'reading')}, "
-        f"from {wording.quantity(_exact(first.value), chart.unit)} on {wording.day(first.on)} "
-        f"to {wording.quantity(_exact(last.value), chart.unit)} on {wording.day(last.on)}."
+        f"from {wording.quantity(value_text(first.value), chart.unit)} on {wording.day(first.on)} "
+        f"to {wording.quantity(value_text(last.value), chart.unit)} on {wording.day(last.on)}."
         f"{f' Limits: {limits}.' if limits else ''}"
     )
 
@@ -136,8 +143,10 @@ def render(chart: Chart) -> str:
     down = Scale(ticks[0], ticks[-1], BOTTOM, TOP)
     name = escape(chart.identifier, quote=True)
     parts = (
-        f'<svg class="chart-drawing" role="img" height="{HEIGHT}" aria-labelledby="{name}-title {name}-desc">',
-        f'<title id="{name}-title">{escape(chart.title)}</title><desc id="{name}-desc">{escape(describe(chart))}</desc>',
+        f'<svg class="chart-drawing" role="img" height="{HEIGHT}"',
+        f' aria-labelledby="{name}-title {name}-desc">',
+        f'<title id="{name}-title">{escape(chart.title)}</title>',
+        f'<desc id="{name}-desc">{escape(describe(chart))}</desc>',
         *_beyond(chart, down, name),
         *_grid(ticks, down),
         *_days(across),
@@ -153,16 +162,6 @@ def render(chart: Chart) -> str:
 def letter(index: int) -> str:
     """The sign of the n-th event: A to Z, then A1, B1 and so on."""
     return chr(ord("A") + index % 26) + (str(index // 26) if index >= 26 else "")
-
-
-def _exact(value: Value) -> str:
-    return (
-        number_text(value)
-        if isinstance(value, float)
-        else format(value, "f")
-        if isinstance(value, Decimal)
-        else str(value)
-    )
 
 
 def _beyond(chart: Chart, down: Scale, name: str) -> Iterator[str]:
@@ -194,7 +193,8 @@ def _days(across: Scale) -> Iterator[str]:
         x = across.at(day.toordinal())
         kind = " chart-when-between" if index % 2 else ""
         yield f'<line class="chart-axis" x1="{x:.2f}%" x2="{x:.2f}%" y1="{BOTTOM}" y2="{BOTTOM + 5}"/>'
-        yield f'<text class="chart-when{kind}" x="{x:.2f}%" y="{BOTTOM + 20}" text-anchor="middle">{words}</text>'
+        place = f'x="{x:.2f}%" y="{BOTTOM + 20}"'
+        yield f'<text class="chart-when{kind}" {place} text-anchor="middle">{words}</text>'
 
 
 def _path(steps: Iterable[tuple[date, Value]], across: Scale, down: Scale) -> str:
@@ -205,7 +205,7 @@ def _path(steps: Iterable[tuple[date, Value]], across: Scale, down: Scale) -> st
 
 def _stretched(chart: Chart, across: Scale, down: Scale) -> Iterator[str]:
     """Lines and bands, in a box that stretches with the page while its strokes do not."""
-    yield f'<svg x="0" y="0" width="100%" height="{HEIGHT}" viewBox="0 0 1000 {HEIGHT}" preserveAspectRatio="none">'
+    yield f'<svg width="100%" height="{HEIGHT}" viewBox="0 0 1000 {HEIGHT}" preserveAspectRatio="none">'
     keep = 'vector-effect="non-scaling-stroke"'
     if chart.forecast:
         edge = [(step.on, step.high) for step in chart.forecast]
@@ -223,22 +223,18 @@ def _stretched(chart: Chart, across: Scale, down: Scale) -> Iterator[str]:
 def _limits(chart: Chart, down: Scale) -> Iterator[str]:
     for limit in chart.limits:
         y = down.at(float(limit.value))
-        words = escape(f"{limit.label} {wording.quantity(_exact(limit.value), chart.unit)}")
+        words = escape(f"{limit.label} {wording.quantity(value_text(limit.value), chart.unit)}")
+        place = f'x="98.5%" y="{y + (-6 if limit.is_upper else 16):.1f}" text-anchor="end"'
         yield f'<line class="chart-limit" x1="0" x2="100%" y1="{y:.1f}" y2="{y:.1f}"/>'
-        yield (
-            f'<text class="chart-limit-words chart-halo" x="98.5%" y="{y + (-6 if limit.is_upper else 16):.1f}"'
-            f' text-anchor="end">{words}</text>'
-        )
+        yield f'<text class="chart-limit-words chart-halo" {place}>{words}</text>'
 
 
 def _events(chart: Chart, across: Scale) -> Iterator[str]:
     for index, event in enumerate(chart.events):
-        x = across.at(event.on.toordinal())
-        yield f'<line class="chart-event" x1="{x:.2f}%" x2="{x:.2f}%" y1="24" y2="{BOTTOM}"/>'
-        yield (
-            f'<rect class="chart-event-box" x="{x:.2f}%" y="4" width="20" height="20" transform="translate(-10 0)"/>'
-            f'<text class="chart-event-letter" x="{x:.2f}%" y="18" text-anchor="middle">{letter(index)}</text>'
-        )
+        x = f"{across.at(event.on.toordinal()):.2f}%"
+        yield f'<line class="chart-event" x1="{x}" x2="{x}" y1="24" y2="{BOTTOM}"/>'
+        yield f'<rect class="chart-event-box" x="{x}" y="4" width="20" height="20" transform="translate(-10 0)"/>'
+        yield f'<text class="chart-event-letter" x="{x}" y="18" text-anchor="middle">{letter(index)}</text>'
 
 
 def _points(chart: Chart, across: Scale, down: Scale) -> Iterator[str]:

@@ -9,12 +9,11 @@ from fractions import Fraction
 Exact = int | Decimal | Fraction
 
 WHOLE_TICKS = 10
-WIDTH_WHEN_OVER = Fraction(100)
 
 
 @dataclass(frozen=True, slots=True)
 class Gauge:
-    """Places in percent of the bar's width: the used part, the limit, an early mark, and evenly spaced ticks."""
+    """Places in percent of the bar's width: used part, limit, part over it, early mark, evenly spaced ticks."""
 
     filled: str
     limit: str

@@ -37,14 +37,14 @@ class Scale:
 
 
 def nice_step(width: float, wanted: int) -> float:
-    """The 1, 2 or 5 times a power of ten that cuts a width into about so many parts: `nice_step(10, 5)` is 2.0."""
+    """1, 2 or 5 times a power of ten that cuts a width into about so many parts: `nice_step(10, 5)` is 2.0."""
     raw = width / wanted
     power = 10.0 ** math.floor(math.log10(raw))
     return next(factor * power for factor in (1, 2, 5, 10) if factor * power >= raw * 0.999)
 
 
 def nice_ticks(low: float, high: float, wanted: int = 5) -> list[float]:
-    """Round values that reach below `low` and above `high`: `nice_ticks(1.2, 4.1)` is [1.0, 2.0, 3.0, 4.0, 5.0]."""
+    """Round values that enclose `low` and `high`: `nice_ticks(1.2, 4.1)` is [1.0, 2.0, 3.0, 4.0, 5.0]."""
     if low == high:
         low, high = low - (abs(low) or 1) * 0.1, high + (abs(high) or 1) * 0.1
     step = nice_step(high - low, wanted)

@@ -80,13 +80,13 @@ def quantity(value: int | str | Decimal, unit: str) -> str:
 
 
 def counted(number: int, one: str, many: str = "") -> str:
-    """A number of things: `counted(1, "task")` is "1 task", `counted(2, "battery", "batteries")` "2 batteries"."""
+    """A number of things: `counted(2, "battery", "batteries")` is "2 batteries"."""
     word = one if abs(number) == 1 else many or f"{one}s"
     return f"{grouped(number)}{SPACE}{word}"
 
 
 def days_left(number: int) -> str:
-    """Days to a date: `days_left(3)` is "3 days left", `days_left(0)` "today", `days_left(-1)` "1 day over"."""
+    """`days_left(3)` is "3 days left", `days_left(0)` "today", `days_left(-1)` "1 day over"."""
     if number == 0:
         return "today"
     return f"{counted(abs(number), 'day')} {'left' if number > 0 else 'over'}"

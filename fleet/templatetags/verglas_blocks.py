@@ -109,12 +109,12 @@ def print_button(label: str = "Print") -> dict[str, str]:
 
 
 @register.simple_block_tag(takes_context=True)
-def confirm(context: Context, content: str, id: str, label: str, action: str, **words: str) -> SafeString:  # noqa: A002
-    """A button that opens a dialog with a POST form. Extra words: title, yes (its button), kind."""
+def confirm(context: Context, content: str, id: str, **words: str) -> SafeString:  # noqa: A002
+    """A button that opens a dialog with a POST form. Words: label, action; title, yes (its button), kind."""
+    label = words["label"]
     values = {"title": label, "yes": label, "kind": "danger"} | words
     known(values["kind"], BUTTON_KINDS, "button")
-    token = context.get("csrf_token", "")
-    return piece("confirm", content=content, id=id, label=label, action=action, csrf_token=token, **values)
+    return piece("confirm", content=content, id=id, csrf_token=context.get("csrf_token", ""), **values)
 
 
 @register.inclusion_tag("components/crumbs.html")
@@ -148,9 +148,9 @@ def tabs(entries: Iterable[tuple[Any, ...]], current: str, label: str = "Views")
 
 @register.inclusion_tag("components/progress.html")
 def progress(
-    label: str, done: int | None, total: int | None, poll: str = "", next: str = ""
-) -> dict[str, Any]:  # noqa: A002
-    return {"label": label, "done": done, "total": total, "poll": poll, "next": next}
+    label: str, done: int | None, total: int | None, poll: str = "", result: str = ""
+) -> dict[str, Any]:
+    return {"label": label, "done": done, "total": total, "poll": poll, "result": result}
 
 
 @register.inclusion_tag("components/safety.html")

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from django import forms, template
 from django.forms.boundfield import BoundField
-from django.forms.utils import ErrorList
 from django.template.context import Context
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
@@ -36,6 +36,7 @@ def field(bound: BoundField, unit: str = "", help: str = "") -> dict[str, Any]: 
     return {
         "bound": bound,
         "unit": unit,
+        "errors": error_words(bound),
         "control": described(bound),
         "is_group": isinstance(widget, GROUPED),
         "is_choice": isinstance(widget, forms.CheckboxInput),
@@ -51,22 +52,35 @@ def fields(form: forms.BaseForm) -> SafeString:
     return SafeString("\n".join([*hidden, *shown]))
 
 
+def error_words(bound: BoundField) -> list[str]:
+    """What is wrong with a field; a field left empty is told what to do rather than that it is required."""
+    words: list[str] = []
+    for error in bound.errors.as_data():
+        is_empty = error.code == "required" and error.messages == [
+            forms.Field.default_error_messages["required"]
+        ]
+        words += [f"Nothing was entered. Fill in “{bound.label}”."] if is_empty else error.messages
+    return words
+
+
 def form_problems(form: forms.BaseForm) -> list[tuple[str, str, str]]:
     """Anchor, field name and words of every error of the form."""
-    problems = [("", "", words) for words in form.non_field_errors()]
+    problems = [("", "", str(words)) for words in form.non_field_errors()]
     for bound in form:
-        errors: ErrorList = bound.errors
-        problems += [(bound.id_for_label or bound.auto_id, str(bound.label), words) for words in errors]
+        anchor = bound.id_for_label or bound.auto_id
+        problems += [(anchor, str(bound.label), words) for words in error_words(bound)]
     return problems
 
 
 def refusal_problems(refusal: Refusal, form: forms.BaseForm | None) -> list[tuple[str, str, str]]:
     """The reasons of a refusal, each leading to the field it names where the form has one."""
     known = {bound.name: bound for bound in form} if form is not None else {}
-    problems = [
-        (known[reason.field].id_for_label if reason.field in known else "", "", reason.sentence())
-        for reason in refusal.reasons
-    ]
+    problems = []
+    for reason in refusal.reasons:
+        bound = known.get(reason.field)
+        anchor = (bound.id_for_label or bound.auto_id) if bound else ""
+        named = replace(reason, field=str(bound.label)) if bound else reason
+        problems.append((anchor, "", named.sentence()))
     return problems or [("", "", refusal.sentence)]
 
 
@@ -75,7 +89,8 @@ def error_summary(form: forms.BaseForm | None = None, refusal: Refusal | None = 
     problems = form_problems(form) if form is not None and form.is_bound else []
     if refusal:
         problems += refusal_problems(refusal, form)
-    return {"problems": problems, "sentence": refusal.sentence if refusal else ""}
+    sentence = refusal.sentence if refusal and refusal.reasons else ""
+    return {"problems": problems, "sentence": sentence}
 
 
 @register.simple_block_tag(takes_context=True)

@@ -9,7 +9,7 @@ from django import template
 from django.utils.safestring import SafeString
 
 from fleet.common import wording
-from fleet.common.chart import Chart, PointKind, letter, render
+from fleet.common.chart import Chart, PointKind, letter, render, value_text
 from fleet.common.gauge import gauge
 
 register = template.Library()
@@ -28,7 +28,7 @@ def written(value: int | Decimal, unit: str) -> str:
 
 
 def left(used: int | Decimal, limit: int | Decimal, unit: str) -> str:
-    rest = limit - used
+    rest = Decimal(limit) - Decimal(used)
     if rest == 0:
         return "none left"
     return f"{written(abs(rest), unit)} {'left' if rest > 0 else 'over'}"
@@ -56,7 +56,13 @@ def trend_chart(chart: Chart) -> dict[str, Any]:
         "drawing": SafeString(render(chart))
         if has_drawing
         else "",  # render() escapes every word it is given
-        "rows": [(point, KIND_WORDS[point.kind]) for point in reversed(chart.points)],
+        "rows": [
+            (point, value_text(point.value), KIND_WORDS[point.kind]) for point in reversed(chart.points)
+        ],
+        "steps": [
+            (step.on, value_text(step.low), value_text(step.middle), value_text(step.high))
+            for step in chart.forecast
+        ],
         "events": [(letter(index), event) for index, event in enumerate(chart.events)],
         "has_flagged": PointKind.FLAGGED in kinds,
         "has_failed": PointKind.FAILED in kinds,

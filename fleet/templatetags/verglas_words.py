@@ -1,4 +1,4 @@
-"""Filters: values in words. Each one passes `fleet.common.wording`; nothing recorded is said, not left blank."""
+"""Filters: values in words, by `fleet.common.wording`; nothing recorded is said, not left blank."""
 
 from __future__ import annotations
 

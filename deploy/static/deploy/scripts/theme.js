@@ -8,6 +8,7 @@ function isDark() {
 
 function show(button) {
   button.setAttribute("aria-pressed", String(isDark()));
+  button.querySelector("[data-theme-word]").textContent = isDark() ? "on" : "off";
 }
 
 export function watchTheme(root) {
