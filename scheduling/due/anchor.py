@@ -62,7 +62,7 @@ def counted_from(limit: Limit, last_due: LastDue | None, done: Point) -> tuple[P
         return done, None
     late = distance(last_due.at, done)
     from_due = (
-        (limit.anchor is Anchor.FROM_DUE and late > 0)
+        (limit.anchor is Anchor.FROM_DUE and late >= 0)
         or (limit.anchor is Anchor.FROM_DUE_IF_EXTENDED and late > 0 and last_due.extended)
         or (limit.anchor is Anchor.WINDOW and abs(late) <= window_of(limit))
     )

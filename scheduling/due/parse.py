@@ -9,6 +9,7 @@ Hours and time in use are written "200:00". A season is written "10-01" (a north
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import fields
 from datetime import date
 from typing import Any
 
@@ -47,12 +48,7 @@ from scheduling.due.written import LimitError as LimitError
 
 DEEPEST = 4
 WIDEST = 12
-LIMIT_FIELDS = frozenset(
-    (
-        "measure every first since first_since once more_than month_rule anchor overrun window "
-        "soon early source"
-    ).split()
-)
+LIMIT_FIELDS = frozenset(field.name for field in fields(Limit)) - {"interval"} | {"every"}
 
 
 def limits_from_data(data: object, *, today: date | None = None, component: bool | None = None) -> Limits:
