@@ -205,7 +205,7 @@ def _changes(result: DueResult, due: LimitDue) -> list[str]:
         return []
     if due.status is DueStatus.UNKNOWN:
         return ["To know it: record when it was last done, with its counters."]
-    steps = [one for one in result.if_done_now if one.next_due is not None]
+    steps = [one for one in result.if_done_now if one.next_due not in (None, one.was_due)]
     lines = []
     if steps:
         places = " or ".join(
