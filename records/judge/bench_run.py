@@ -164,8 +164,8 @@ def judge_run(
 ) -> RunVerdict:
     """Judge every part and the whole: low voltage and a failing side is INVALID, measured FAIL.
 
-    A part with no entry is INCOMPLETE. `now_ms` is only used for a pump still on. Raises RefusedInput for entries
-    no part asks for, and for what a part cannot judge; the field starts with the part's key (`left.gross`).
+    A part with no entry is INCOMPLETE. `now_ms` is only used for a pump still on. Raises RefusedInput for
+    entries no part asks for, and for what a part cannot judge; the field starts with the part's key (`left.gross`).
     """
     for key in entries:
         if key not in {part.key for part in definition.parts}:

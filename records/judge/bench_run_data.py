@@ -102,7 +102,7 @@ def _part_to_data(part: Part) -> dict[str, object]:
 def entries_from_data(data: object, *, density: DensityTable | None = None) -> dict[str, Entry]:
     """Entries from `{"left": {"readings": [{"value": "1500", "unit": "mL"}], "run_time": {…}}, …}`.
 
-    A weighing takes the fluid lot's `density`, or carries rows of its own under "density". Raises RefusedInput.
+    A weighing takes the fluid lot's `density`, or carries its own rows under "density". Raises RefusedInput.
     """
     if not isinstance(data, Mapping):
         raise refused(

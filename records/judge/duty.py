@@ -1,7 +1,7 @@
 """Pump duty: no longer on than allowed, and a full rest before the clock starts again. Pure.
 
-Moments and spans are whole milliseconds; where zero lies does not matter. A rest shorter than the minimum does
-not reset the clock: run times add up, the rest itself is not counted. Exactly the maximum and exactly the
+Moments and spans are whole milliseconds; where zero lies does not matter. A rest shorter than the minimum
+does not reset the clock: run times add up, the rest itself is not counted. Exactly the maximum and exactly the
 minimum are both allowed.
 """
 
@@ -53,7 +53,7 @@ class DutyState:
 def judge_duty(runs: Sequence[PumpRun], limit: DutyLimit, *, now_ms: int | None = None) -> Verdict:
     """6 s on, 9 s rest, 5 s on at "10 s on, 10 s rest" is FAIL: 11 s without a full rest.
 
-    A run still on is judged up to `now_ms`; without `now_ms` it is INCOMPLETE, unless the limit is already broken.
+    A run still on is judged up to `now_ms`; without it, it is INCOMPLETE unless the limit is already broken.
     Raises RefusedInput for runs that overlap, go backwards or stand out of order.
     """
     checked = _checked(runs, now_ms)

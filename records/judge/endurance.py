@@ -19,7 +19,7 @@ def endurance_minutes(
 ) -> Fraction:
     """Minutes = usable/(sum of flows): 27 L at 600 mL/min is exactly 45.
 
-    `guard_percent` is added to the flow. Raises RefusedInput for no flow, a negative flow or a negative volume.
+    `guard_percent` is added to the flow. Raises RefusedInput for no flow, or a negative flow or volume.
     """
     volume = usable.in_unit("mL", field="usable.unit")
     if volume < 0:

@@ -15,7 +15,7 @@ def judge_precondition(
 ) -> Verdict:
     """Every sample inside, else INVALID: 28.0 and 27.4 V in 27.5 to 28.5 V miss it by 0.1 V.
 
-    Fewer samples than asked for is INCOMPLETE, unless one is already outside. Raises RefusedInput as judge does.
+    Fewer samples than asked for is INCOMPLETE, unless one is already outside. Raises RefusedInput like judge.
     """
     verdict = judge(samples, limit, field=field)
     if verdict.outcome in (Outcome.FAIL, Outcome.INVALID):
