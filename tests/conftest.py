@@ -1,12 +1,17 @@
 """What every test shares: which database, which browser, how patient the random tests are."""
 
+import hashlib
 import os
 import shutil
 from collections.abc import Iterable
+from pathlib import Path
 
+import django
 import pytest
 from django.conf import settings
+from django.db import connection
 from hypothesis import settings as hypothesis_settings
+from pytest_django import DjangoDbBlocker
 
 # The browser's driver runs an event loop in the test's own thread, where Django would refuse the database.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
@@ -14,6 +19,7 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 hypothesis_settings.register_profile("verglas", max_examples=100, deadline=None, print_blob=True)
 hypothesis_settings.load_profile("verglas")
 
+APPS = ("fleet", "scheduling", "records")
 DATABASE_FIXTURES = {"db", "transactional_db", "django_db_reset_sequences", "live_server", "admin_client"}
 CHROMIUM_ARGUMENTS = [
     "--no-sandbox",
@@ -47,6 +53,53 @@ def fits_database(item: pytest.Item) -> bool:
         DATABASE_FIXTURES.intersection(getattr(item, "fixturenames", ()))
     )
     return only_postgres or (touches and item.get_closest_marker("browser") is None)
+
+
+def on_sqlite() -> bool:
+    return settings.DATABASES["default"]["ENGINE"].endswith("sqlite3")
+
+
+def empty_database(cache: pytest.Cache) -> Path:
+    """Where the migrated, empty SQLite file for the present migrations is kept between test runs."""
+    files = sorted(path for app in APPS for path in (settings.ROOT / app).rglob("migrations/*.py"))
+    files.append(settings.ROOT / "fleet" / "common" / "guards.py")
+    words = hashlib.sha256(django.get_version().encode())
+    for path in files:
+        words.update(path.read_bytes())
+    return Path(cache.mkdir("databases")) / f"{words.hexdigest()[:20]}.sqlite3"
+
+
+@pytest.fixture(scope="session")
+def django_db_keepdb() -> bool:
+    """SQLite starts from the kept empty file; migrating it again finds nothing to do."""
+    return on_sqlite()
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    django_db_modify_db_settings_parallel_suffix: None, pytestconfig: pytest.Config
+) -> None:
+    """Migrating takes seconds, copying does not."""
+    kept = empty_database(pytestconfig.cache)
+    if on_sqlite() and kept.is_file():
+        shutil.copy(kept, settings.DATABASES["default"]["TEST"]["NAME"])
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(
+    django_db_setup: None, django_db_blocker: DjangoDbBlocker, pytestconfig: pytest.Config
+) -> None:
+    """Keeps the freshly migrated file for the next run."""
+    kept = empty_database(pytestconfig.cache)
+    if not on_sqlite() or kept.is_file():
+        return
+    making = kept.with_suffix(f".{os.getpid()}")
+    making.unlink(missing_ok=True)
+    with django_db_blocker.unblock(), connection.cursor() as cursor:
+        cursor.execute("VACUUM INTO %s", [str(making)])
+    for old in kept.parent.glob("*.sqlite3"):
+        old.unlink(missing_ok=True)
+    making.replace(kept)
 
 
 def address_or_skip(variable: str) -> str:
