@@ -72,6 +72,7 @@ def due_of(limits: Limits, facts: Facts) -> DueResult:
     result = bare_due_of(limits, facts)
     worded = replace(
         result,
+        rule=rule_words(limits),
         limits=tuple(replace(due, words=words_of(due)) for due in result.limits),
         if_done_now=_if_done_now(limits, facts, result),
     )
@@ -88,7 +89,7 @@ def bare_due_of(limits: Limits, facts: Facts) -> DueResult:
         limits=dues,
         due_day=verdict.due_day,
         last_lawful_day=verdict.last_lawful_day,
-        rule=rule_words(limits),
+        rule="",
     )
 
 

@@ -24,6 +24,7 @@ from scheduling.due.terms import (
     Limits,
     Mark,
     NextDue,
+    NextResult,
 )
 from scheduling.due.wording import day_words
 
@@ -129,7 +130,7 @@ def if_done(limits: Limits, facts: Facts, done: Mark, per_day: PerDay, *, en_rou
     if done.day is None or done.day > facts.today:
         remedy = f"write a day up to {day_words(facts.today)}"
         raise refused("not_past", "done", done.day, "is not a day up to today", remedy)
-    return _after(limits, facts, facts, done, per_day, en_route=en_route)
+    return _after(limits, facts, next_after(limits, facts, done, en_route=en_route), per_day)
 
 
 def if_done_on(limits: Limits, facts: Facts, day: date, per_day: PerDay) -> WhatIf:
@@ -139,7 +140,7 @@ def if_done_on(limits: Limits, facts: Facts, day: date, per_day: PerDay) -> What
     below zero).
     """
     then = flown(facts, per_day, (day - facts.today).days)
-    return _after(limits, facts, then, then.now, per_day, en_route=False)
+    return _after(limits, facts, next_after(limits, then, then.now), per_day)
 
 
 def if_limits(limits: Limits, instead: Limits, facts: Facts, per_day: PerDay) -> WhatIf:
@@ -150,10 +151,7 @@ def if_limits(limits: Limits, instead: Limits, facts: Facts, per_day: PerDay) ->
     return WhatIf(before, after, day_before, day_after, (), _shift_words(day_before, day_after))
 
 
-def _after(
-    limits: Limits, facts: Facts, then: Facts, done: Mark, per_day: PerDay, *, en_route: bool
-) -> WhatIf:  # fmt: skip
-    result = next_after(limits, then, done, en_route=en_route)
+def _after(limits: Limits, facts: Facts, result: NextResult, per_day: PerDay) -> WhatIf:
     day_before = day_reached(limits, facts, per_day)
     day_after = day_reached(limits, result.facts, per_day)
     words = _shift_words(day_before, day_after)

@@ -137,22 +137,3 @@ def test_an_aircraft_past_interval_and_variation_is_not_to_be_flown() -> None:
     past = due_of(HUNDRED, facts_at(1310 * H + 1, granted))
     assert past.status is DueStatus.OVERDUE
     assert "Past the last lawful point: not to be flown or used until it is done." in past.explanation
-
-
-@pytest.mark.parametrize(
-    ("hours", "ask", "code"),
-    [
-        (1290 * H, replace(ASK, amount=Amount(10 * H + 1)), "above_what_is_permitted"),
-        (1290 * H, replace(ASK, amount=Amount(0)), "above_what_is_permitted"),
-        (1290 * H, replace(ASK, reason=" "), "reason_missing"),
-        (1301 * H, ASK, "already_past"),
-        (1290 * H, replace(ASK, protection=Protection.LIMITATION, amount=Amount(5 * H)), "never_varied"),
-    ],
-)
-def test_a_grant_is_refused_when_it_asks_too_much_too_late_or_without_reason(
-    hours: int, ask: VariationRequest, code: str
-) -> None:
-    """The limitation case (100 h, 5 h asked) is the Netherlands leaflet's; the others keep its cap honest."""
-    with pytest.raises(VariationRefused) as refusal:
-        grant_variation(due_of(HUNDRED, facts_at(hours)).limits[0], ask, TABLE)
-    assert refusal.value.code == code

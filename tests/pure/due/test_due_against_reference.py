@@ -18,7 +18,7 @@ from scheduling.due.terms import Anchor, Facts, Limit, Mark, Measure, MonthRule,
 from tests.pure.due.cases import engine_facts, random_facts, random_limits
 from tests.pure.due.reference import reckon
 
-CASES = int(os.environ.get("VERGLAS_CASES", "4000"))
+CASES = int(os.environ.get("VERGLAS_CASES", "2000"))
 
 
 def test_every_random_case_agrees_with_the_plain_reckoning_row_by_row() -> None:
