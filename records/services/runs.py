@@ -1,0 +1,217 @@
+"""Performing a procedure: open a run, answer its steps in order, finish it and let the judge speak."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.db import transaction
+
+from fleet.common.actor import Actor, Verb, require
+from fleet.common.clock import now
+from fleet.common.errors import Conflict, Invalid, Reason
+from fleet.selectors.aircraft import options_of, outlets_of
+from fleet.selectors.meters import counters_at
+from fleet.services.trail import note
+from records.gather.judging import content_of
+from records.models import BenchRun, RunState, StepAnswer
+from records.services.run_access import lock_run, must_be_open, save_run
+from records.services.verdicts import judge_answer, write_measurements
+from scheduling.models import TaskState
+from scheduling.services.tasks import lock_task, return_task, start_task
+from scheduling.steps.answers import check_answer
+from scheduling.steps.terms import ProcedureContent, Step, StepKind
+
+CLOCK_TOLERANCE = timedelta(minutes=5)
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """Somebody begins a run. `key` makes sending it twice harmless."""
+
+    task_id: int
+    key: str
+    started_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One step answered. `key` is the command's own id, `captured_at` the moment it was entered."""
+
+    step: str
+    key: str
+    answer: Mapping[str, Any]
+    captured_at: datetime
+    repeat_reason: str = ""
+
+
+@transaction.atomic
+def open_run(*, actor: Actor, opening: Opening) -> tuple[BenchRun, bool]:
+    """Start the task and open its run; the flag says it was open already under this key.
+
+    Refuses while the task waits for other work, or another run of it is in hand (`run_in_hand`).
+    """
+    require(actor, Verb.PERFORM)
+    task = lock_task(actor, opening.task_id)
+    known = BenchRun.objects.filter(task=task, key=opening.key).first()
+    if known is not None:
+        return known, True
+    in_hand = task.runs.filter(state__in=[RunState.OPEN, RunState.PAUSED, RunState.FINISHED]).first()
+    if in_hand is not None:
+        raise Conflict(
+            "run_in_hand",
+            f"{task.title} is in hand already: {in_hand.performer.full_name} has run {in_hand.number} "
+            f"({in_hand.get_state_display()}). Take it over, or have it abandoned.",
+        )
+    task = start_task(actor=actor, task_id=task.pk)
+    started_at = min(opening.started_at, now())
+    counters = counters_at(task.aircraft_id, started_at)
+    run = BenchRun.objects.create(
+        operator_id=actor.operator_id,
+        task=task,
+        aircraft=task.aircraft,
+        procedure_version=task.procedure_version,
+        number=task.runs.count() + 1,
+        key=opening.key,
+        opened_by_id=actor.user_id,
+        performer_id=actor.user_id,
+        started_at=started_at,
+        minutes_at_start=counters.minutes,
+        landings_at_start=counters.landings,
+    )
+    note(actor, "open_run", "run", run.pk, f"{task.title} on {task.aircraft}: run {run.number} begun")
+    return run, False
+
+
+@transaction.atomic
+def answer_step(*, actor: Actor, run_id: int, entry: Entry) -> tuple[StepAnswer, bool]:
+    """Keep one answer as entered; the flag says this key was kept before.
+
+    Refuses a step this aircraft does not have, a step before its predecessors (`step_order`), a second answer
+    without its reason (`repeat_needs_reason`), and an answer that lacks what the step asks for.
+    """
+    require(actor, Verb.PERFORM)
+    run = lock_run(actor, run_id)
+    known = run.answers.filter(key=entry.key).first()
+    if known is not None:
+        return _same_answer(known, entry), True
+    must_be_open(run, actor)
+    content = content_of(run)
+    step = _step(run, content, entry)
+    check_answer(step, entry.answer, _outlet_codes(run, step))
+    _check_time(entry)
+    outcome = judge_answer(run, content, step, entry.answer)
+    answer = StepAnswer.objects.create(
+        run=run,
+        step=step.key,
+        key=entry.key,
+        answer=dict(entry.answer),
+        outcome=outcome.outcome,
+        outcome_words=outcome.words[:300],
+        repeat_reason=entry.repeat_reason.strip(),
+        captured_at=entry.captured_at,
+        received_at=now(),
+        by_id=actor.user_id,
+    )
+    write_measurements(run, step, answer, outcome)
+    save_run(run)
+    note(actor, "answer_step", "run", run.pk, f"{step.title}: {outcome.words or 'answered'}")
+    return answer, False
+
+
+def _same_answer(known: StepAnswer, entry: Entry) -> StepAnswer:
+    if known.step != entry.step or known.answer != dict(entry.answer):
+        raise Conflict(
+            "key_reused",
+            "This key was used for another answer of this run.",
+            Reason("was used for another answer", "key", entry.key, "send a fresh key"),
+        )
+    return known
+
+
+def _step(run: BenchRun, content: ProcedureContent, entry: Entry) -> Step:
+    """The step that may be answered now."""
+    steps = content.steps_for(options_of(run.aircraft))
+    step = next((each for each in steps if each.key == entry.step), None)
+    if step is None:
+        raise _wrong("step", entry.step, "is no step of this procedure on this aircraft", "load the procedure again")
+    answered = set(run.answers.values_list("step", flat=True))
+    before = [each for each in steps[: steps.index(step)] if each.needs_answer and each.key not in answered]
+    if before:
+        raise Conflict("step_order", f"“{before[0].title}” comes first: steps are worked in order.")
+    if step.key in answered and not entry.repeat_reason.strip():
+        raise Conflict(
+            "repeat_needs_reason",
+            f"“{step.title}” is answered already. Both answers are kept; say why it is repeated.",
+            Reason("is missing", "repeat_reason", remedy="say why it is repeated"),
+        )
+    return step
+
+
+def _outlet_codes(run: BenchRun, step: Step) -> frozenset[str]:
+    if step.kind is not StepKind.OUTLETS:
+        return frozenset()
+    return frozenset(outlets_of(run.aircraft, step.zones).values_list("code", flat=True))
+
+
+def _check_time(entry: Entry) -> None:
+    if entry.captured_at > now() + CLOCK_TOLERANCE:
+        detail = "lies in the future: the phone's clock is ahead"
+        raise _wrong("captured_at", entry.captured_at.isoformat(), detail, "set the clock and send it again")
+
+
+def _wrong(field: str, value: str, detail: str, remedy: str) -> Invalid:
+    reason = Reason(detail, field, value, remedy)
+    return Invalid("bad_answer", reason.sentence(), reason)
+
+
+@transaction.atomic
+def pause_run(*, actor: Actor, run_id: int) -> BenchRun:
+    """Put a run aside; nothing is lost. The aircraft stays not releasable meanwhile."""
+    return _shift(actor, run_id, RunState.OPEN, RunState.PAUSED, "paused")
+
+
+@transaction.atomic
+def resume_run(*, actor: Actor, run_id: int) -> BenchRun:
+    """Go on with a paused run."""
+    return _shift(actor, run_id, RunState.PAUSED, RunState.OPEN, "resumed")
+
+
+def _shift(actor: Actor, run_id: int, old: RunState, new: RunState, word: str) -> BenchRun:
+    require(actor, Verb.PERFORM)
+    run = lock_run(actor, run_id)
+    if run.state == new:
+        return run
+    if run.state != old:
+        raise Conflict("wrong_state", f"This run is {run.get_state_display()} and cannot be {word}.")
+    run.state = new
+    save_run(run)
+    note(actor, f"{word}_run", "run", run.pk, f"{run.task.title}: run {run.number} {word} by {actor.name}")
+    return run
+
+
+@transaction.atomic
+def abandon_run(*, actor: Actor, run_id: int, reason: str) -> BenchRun:
+    """Give a run up with a reason: what was entered stays readable, the task stands open again.
+
+    A finished run that failed cannot be abandoned: it is signed as it is.
+    """
+    require(actor, Verb.PERFORM)
+    run = lock_run(actor, run_id)
+    if run.state == RunState.ABANDONED:
+        return run
+    if not reason.strip():
+        raise _wrong("reason", "", "is missing", "say why the run is given up")
+    if run.state not in (RunState.OPEN, RunState.PAUSED):
+        raise Conflict("wrong_state", f"This run is {run.get_state_display()}: it is signed as it is, not given up.")
+    run.state = RunState.ABANDONED
+    run.abandoned_reason = reason.strip()[:300]
+    run.finished_at = now()
+    save_run(run)
+    if run.task.state in (TaskState.IN_WORK, TaskState.AWAITING_SIGNATURE):
+        words = f"run {run.number} abandoned: {run.abandoned_reason}"
+        return_task(actor=actor, task_id=run.task_id, words=words)
+    note(actor, "abandon_run", "run", run.pk, f"{run.task.title}: run {run.number} abandoned, {reason}")
+    return run
