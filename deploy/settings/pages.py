@@ -1,8 +1,9 @@
 """Templates, static files, uploads, language and time."""
 
+from pathlib import Path
 from typing import Any
 
-from deploy.settings.environment import DATA_FOLDER, ROOT
+from deploy.settings.environment import DATA_FOLDER, ROOT, env
 
 TEMPLATES: list[dict[str, Any]] = [
     {
@@ -15,13 +16,14 @@ TEMPLATES: list[dict[str, Any]] = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "deploy.navigation.navigation",
+                "deploy.navigation.navigation",
             ],
         },
     },
 ]
 
 STATIC_URL = "/static/"
-STATIC_ROOT = DATA_FOLDER / "static"
+STATIC_ROOT = Path(env.str("VERGLAS_STATIC_FOLDER", default="") or DATA_FOLDER / "static")
 STATICFILES_DIRS = [ROOT / "deploy" / "static"]
 MEDIA_URL = "/media/"
 MEDIA_ROOT = DATA_FOLDER / "media"

@@ -14,5 +14,4 @@ SECURE_HSTS_SECONDS = 365 * 24 * 3600
 SESSION_COOKIE_SECURE = True
 CSRF_COOKIE_SECURE = True
 
-# The proxy of deploy/nginx.conf sets X-Forwarded-For itself, so its single entry is the client.
-AXES_IPWARE_PROXY_COUNT = 1
+AXES_CLIENT_IP_CALLABLE = "deploy.answers.address_behind_proxy"
