@@ -20,6 +20,7 @@ from fleet.common.scale import Scale, date_ticks, nice_ticks, number_text
 HEIGHT = 300
 TOP, BOTTOM = 34.0, 268.0
 LEFT, RIGHT = 11.0, 97.0
+ROOM_BEYOND = 0.1
 Value = Decimal | int | float
 
 
@@ -139,7 +140,7 @@ def render(chart: Chart) -> str:
     if not days or not values:
         raise ValueError(f"chart “{chart.title}” has nothing to draw")
     across = Scale.of_days(days, LEFT, RIGHT)
-    ticks = nice_ticks(min(values), max(values))
+    ticks = nice_ticks(*_reach(chart, values))
     down = Scale(ticks[0], ticks[-1], BOTTOM, TOP)
     name = escape(chart.identifier, quote=True)
     parts = (
@@ -162,6 +163,14 @@ def render(chart: Chart) -> str:
 def letter(index: int) -> str:
     """The sign of the n-th event: A to Z, then A1, B1 and so on."""
     return chr(ord("A") + index % 26) + (str(index // 26) if index >= 26 else "")
+
+
+def _reach(chart: Chart, values: list[float]) -> tuple[float, float]:
+    """Lowest and highest value to show: past each limit there is room for its words."""
+    low, high = min(values), max(values)
+    room = ((high - low) or abs(high) or 1.0) * ROOM_BEYOND
+    edges = [float(limit.value) + (room if limit.is_upper else -room) for limit in chart.limits]
+    return min(low, *edges, high), max(high, *edges, low)
 
 
 def _beyond(chart: Chart, down: Scale, name: str) -> Iterator[str]:
