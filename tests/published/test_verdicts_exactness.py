@@ -9,7 +9,6 @@ import pint
 import pytest
 
 from fleet.quantities import Quantity, exact_text
-from records.judge.endurance import endurance_minutes, judge_endurance
 from records.judge.limits import MaximumLimit, MinimumLimit, NominalLimit, RelativeLimit
 from records.judge.normalise import RunTime, normalise
 from records.judge.rounding import RoundingMethod
@@ -95,12 +94,3 @@ def test_readings_equal_to_their_limit_pass_where_a_registry_of_floats_fails_the
 def test_rounding_method_and_absolute_method_of_astm_e29_from_memory(written, limit, outcome, compared):
     verdict = judge(ml(written), limit)
     assert (verdict.outcome, verdict.value) == (outcome, compared)
-
-
-def test_seven_us_gallons_last_45_916_minutes_at_577_1_ml_per_minute():
-    usable, required = Quantity(Decimal(7), "US gal"), Quantity(Decimal(45), "min")
-    slow, fast = Quantity(Decimal("577.1"), "mL/min"), Quantity(Decimal(600), "mL/min")
-    assert round(float(endurance_minutes(usable, [slow])), 3) == 45.916
-    assert judge_endurance(usable, [slow], required).outcome is Outcome.PASS
-    assert round(float(endurance_minutes(usable, [fast])), 3) == 44.163
-    assert judge_endurance(usable, [fast], required).outcome is Outcome.FAIL

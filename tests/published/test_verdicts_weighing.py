@@ -84,18 +84,3 @@ def test_a_glycol_table_of_ten_degree_rows_errs_by_less_than_a_tenth_of_a_kilogr
         for celsius in range(-10, 41)
     )
     assert 0 < worst <= 0.08
-
-
-def test_a_fluid_of_1_096_g_per_ml_weighs_1096_g_per_litre():
-    table = density_table([(Decimal(20), Decimal("1.096"))])
-    weighing = Weighing(of("1508.6", "g"), of("412.6", "g"), of("20", "degC"), table)
-    assert volume_of(weighing).amount.value == 1000
-    in_air = volume_of(Weighing(of("1508.6", "g"), of("412.6", "g"), of("20", "degC"), table, Buoyancy()))
-    assert str(to_decimal(in_air.amount.value, 2)) == "1000.95"
-
-
-def test_873_6_g_at_1_100_g_per_ml_in_240_s_are_198_55_ml_per_minute():
-    table = density_table([(Decimal(20), Decimal("1.100"))])
-    volume = volume_of(Weighing(of("873.6", "g"), of("0", "g"), of("20", "degC"), table)).amount.value
-    assert str(to_decimal(volume, 2)) == "794.18"
-    assert str(to_decimal(volume / 4, 2)) == "198.55"

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.quantities import Quantity, RefusedInput
+from fleet.quantities import Quantity, RefusedInput, to_decimal
 from records.judge.endurance import endurance_minutes, judge_dispatch_quantity, judge_endurance
 from records.judge.terms import Outcome
 from records.judge.weighing import (
@@ -126,3 +126,27 @@ def test_endurance_of_what_makes_no_sense_is_refused(usable, flow, required, cod
 def test_a_negative_guard_would_promise_too_much_and_is_refused():
     with pytest.raises(RefusedInput):
         endurance_minutes(of("27", "L"), [of("600", "mL/min")], guard_percent=Decimal(-1))
+
+
+def test_a_fluid_of_1_096_g_per_ml_weighs_1096_g_per_litre():
+    table = density_table([(Decimal(20), Decimal("1.096"))])
+    weighing = Weighing(of("1508.6", "g"), of("412.6", "g"), of("20", "degC"), table)
+    assert volume_of(weighing).amount.value == 1000
+    in_air = volume_of(Weighing(of("1508.6", "g"), of("412.6", "g"), of("20", "degC"), table, Buoyancy()))
+    assert str(to_decimal(in_air.amount.value, 2)) == "1000.95"
+
+
+def test_873_6_g_at_1_100_g_per_ml_in_240_s_are_198_55_ml_per_minute():
+    table = density_table([(Decimal(20), Decimal("1.100"))])
+    volume = volume_of(Weighing(of("873.6", "g"), of("0", "g"), of("20", "degC"), table)).amount.value
+    assert str(to_decimal(volume, 2)) == "794.18"
+    assert str(to_decimal(volume / 4, 2)) == "198.55"
+
+
+def test_seven_us_gallons_last_45_916_minutes_at_577_1_ml_per_minute():
+    usable, required = Quantity(Decimal(7), "US gal"), Quantity(Decimal(45), "min")
+    slow, fast = Quantity(Decimal("577.1"), "mL/min"), Quantity(Decimal(600), "mL/min")
+    assert round(float(endurance_minutes(usable, [slow])), 3) == 45.916
+    assert judge_endurance(usable, [slow], required).outcome is Outcome.PASS
+    assert round(float(endurance_minutes(usable, [fast])), 3) == 44.163
+    assert judge_endurance(usable, [fast], required).outcome is Outcome.FAIL
