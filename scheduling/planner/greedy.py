@@ -11,7 +11,7 @@ from random import Random
 
 from scheduling.planner.board import Board, Index
 from scheduling.planner.check import cost_of
-from scheduling.planner.problem import Id, Job, Slot, Window
+from scheduling.planner.problem import SLOTS_PER_DAY, Id, Job, Slot, Window
 from scheduling.planner.timeline import first
 
 
@@ -57,7 +57,8 @@ def cheapest(board: Board, job: Job) -> Option | None:
 
 def priority_order(facts: Index, random: Random | None = None) -> list[Job]:
     """Jobs by urgency, each after all it waits for; `random` shakes the urgency for another try."""
-    jobs = sorted(facts.problem.jobs, key=lambda job: _urgency(facts, job, random))
+    latest: dict[Id, int] = {}
+    jobs = sorted(facts.problem.jobs, key=lambda job: _urgency(facts, job, latest, random))
     ordered: dict[Id, Job] = {}
     for job in jobs:
         _with_what_comes_first(facts, job, ordered)
@@ -98,14 +99,20 @@ def _price(board: Board, job: Job, window: Window, start: int, published: Slot |
     return job.late_cost * late + costs.move * moved + costs.visit * visit
 
 
-def _urgency(facts: Index, job: Job, random: Random | None) -> tuple[float, float, str]:
-    """Room left before it must end, less for the dear ones; a chain is as urgent as its most urgent link."""
-    horizon = facts.problem.horizon
-    chain = [job, *(facts.jobs[follower] for follower in facts.followers[job.id])]
-    due = min(min(link.due_hard or horizon, link.due_soft or horizon) for link in chain)
-    dear = max(link.drop_cost for link in chain)
-    shake = random.uniform(0.5, 1.5) if random else 1.0
-    return (due * shake, -dear, str(job.id))
+def _urgency(facts: Index, job: Job, latest: dict[Id, int], random: Random | None) -> tuple[float, int, str]:
+    """The slot by which it should end, shaken by up to a day; the dearer first where they are equal."""
+    shake = random.uniform(-SLOTS_PER_DAY, SLOTS_PER_DAY) if random else 0.0
+    return (_latest_end(facts, job, latest) + shake, -job.drop_cost, str(job.id))
+
+
+def _latest_end(facts: Index, job: Job, known: dict[Id, int]) -> int:
+    """The end its own due and everything that waits for it ask for."""
+    if job.id not in known:
+        dues = [facts.problem.horizon, *(due for due in (job.due_hard, job.due_soft) if due is not None)]
+        followers = (facts.jobs[identity] for identity in facts.followers[job.id])
+        dues += [_latest_end(facts, follower, known) - follower.duration for follower in followers]
+        known[job.id] = min(dues)
+    return known[job.id]
 
 
 def _with_what_comes_first(facts: Index, job: Job, ordered: dict[Id, Job]) -> None:

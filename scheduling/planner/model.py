@@ -213,7 +213,8 @@ def a_bay_holds_one_aircraft(week: WeekModel) -> None:
         interval = week.model.new_optional_interval_var(arrives, length, leaves, literal, f"stay in {bay_id}")
         week.by_bay[bay_id].append(interval)
     for _, bay_id, start, end in stays_of(week.facts, week.fixed):
-        week.by_bay[bay_id].append(_fixed_interval(week, start, end))
+        if bay_id in week.by_bay:
+            week.by_bay[bay_id].append(_fixed_interval(week, start, end))
     for bay_id, intervals in week.by_bay.items():
         closed = [_fixed_interval(week, span.start, span.end) for span in bays[bay_id].closed]
         week.model.add_no_overlap([*intervals, *closed])
@@ -286,6 +287,7 @@ def possible_starts(facts: Index, job: Job, window: Window) -> int:
 
 
 def stays_of(facts: Index, slots: Iterable[Slot]) -> list[tuple[Window, Id, int, int]]:
+    """The stays in bays that slots ask for, towing included: ground time, bay, from, up to."""
     found: dict[Window, tuple[Id, int, int]] = {}
     for slot in slots:
         window = facts.window_at(facts.jobs[slot.job_id], slot.start)

@@ -26,11 +26,10 @@ def bits_of(spans: Iterable[Span]) -> int:
 def starts(free: int, length: int) -> int:
     """Every slot from which `length` slots are free: `starts(0b1110, 2)` is 0b0110."""
     found, have = free, 1
-    while have < length and found:
-        step = min(have, length - have)
-        found &= found >> step
-        have += step
-    return found
+    while have * 2 <= length:
+        found &= found >> have
+        have *= 2
+    return found & (found >> (length - have))
 
 
 def first(mask: int, earliest: int = 0) -> int | None:
