@@ -110,14 +110,14 @@ def fit_stick(
     c = best.best()
     squares = best.squares(c)
     stretches = [
-        (_met(stick.tau, high), _met(stick.tau, low))
+        (_met(stick, high), _met(stick, low))
         for stick in sticks
         for low, high in stick.within(squares + allowance)
     ]
     return StickFit(
-        crossing=_met(best.tau, c),
-        earliest=min((early for early, _ in stretches), default=_met(best.tau, c)),
-        latest=max((late for _, late in stretches), default=_met(best.tau, c)),
+        crossing=_met(best, c),
+        earliest=min((early for early, _ in stretches), default=_met(best, c)),
+        latest=max((late for _, late in stretches), default=_met(best, c)),
         fall_begins=best.tau,
         level=limit + best.level(c),
         squares=squares,
@@ -125,8 +125,9 @@ def fit_stick(
     )
 
 
-def _met(tau: float, c: float) -> float:
-    return math.inf if c == 0 else tau + 1 / c
+def _met(stick: Stick, c: float) -> float:
+    """The day T of this c; rounding must not put it before the last test."""
+    return math.inf if c == 0 else max(stick.last, stick.tau + 1 / c)
 
 
 def _sticks(days: Sequence[int], above: Sequence[float]) -> list[Stick]:

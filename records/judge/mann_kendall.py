@@ -76,7 +76,10 @@ def mann_kendall(values: Sequence[float], times: Sequence[float] | None = None) 
         )
     if len(values) < 2:
         raise refused("too_few_tests", "values", len(values), "shows no tendency", "give two or more")
-    s = sum(_sign(finite("value", later) - value) for value, later in _pairs(values))
+    for value, moment in zip(values, moments, strict=True):
+        finite("value", value)
+        finite("time", moment)
+    s = sum(_sign(later - value) for value, later in _pairs(values))
     variance = _variance(values)
     z = 0.0 if variance == 0 else (s - _sign(s)) / math.sqrt(variance)
     p_normal = math.erfc(abs(z) / math.sqrt(2))
