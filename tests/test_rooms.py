@@ -15,8 +15,8 @@ PURE_ROOMS = {
     "scheduling": ("due", "limits", "planner", "status", "steps", "triggers"),
     "records": ("judge", "seal"),
 }
-# A pure room imports the standard library, its app's other pure rooms, these two, and a library if named here.
-SHARED_AND_PURE = ("fleet.quantities", "fleet.common.errors")
+# A pure room imports the standard library, its app's other pure rooms, these, and a library if named here.
+SHARED_AND_PURE = ("fleet.quantities", "fleet.common.errors", "scheduling.limits")
 LIBRARIES = {
     "scheduling.planner.model": "ortools",
     "scheduling.planner.solve": "ortools",

@@ -13,13 +13,13 @@ from typing import assert_never
 
 from fleet.quantities import Quantity, refused
 from records.judge.duty import DutyLimit, PumpRun, judge_duty
-from records.judge.limits import Limit
 from records.judge.normalise import RunTime, normalise
 from records.judge.precondition import judge_precondition
 from records.judge.terms import Amount, Outcome, Reading, Verdict
 from records.judge.tolerance import judge
 from records.judge.uncertainty import SIMPLE, DecisionRule
 from records.judge.weighing import Weighing, volume_of
+from scheduling.limits.kinds import Limit
 
 
 class Section(StrEnum):

@@ -17,12 +17,12 @@ from records.judge.bench_run import (
     Section,
 )
 from records.judge.duty import DutyLimit, PumpRun, duty_from_data, duty_to_data
-from records.judge.fields import Fields
-from records.judge.limits import describe, limit_from_data, limit_to_data
 from records.judge.normalise import run_time_from_data, run_time_to_data
 from records.judge.tolerance import readings_from_data
 from records.judge.uncertainty import SIMPLE, rule_from_data, rule_to_data
 from records.judge.weighing import DensityTable, Weighing, density_table_from_data, weighing_from_data
+from scheduling.limits.fields import Fields
+from scheduling.limits.kinds import describe, limit_from_data, limit_to_data
 
 _PART_FIELDS = {
     Section.PRECONDITION: ("part", "key", "label", "limit", "minimum_samples"),

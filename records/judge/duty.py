@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from fleet.quantities import Quantity, refused
-from records.judge.fields import Fields
 from records.judge.terms import Outcome, Verdict
+from scheduling.limits.fields import Fields
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 from fleet.quantities import Quantity, refused
-from records.judge.fields import Fields
 from records.judge.terms import Amount, Measured, display_decimal
+from scheduling.limits.fields import Fields
 
 
 @dataclass(frozen=True, slots=True)

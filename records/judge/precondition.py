@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from records.judge.limits import Limit
 from records.judge.terms import Outcome, Reading, Verdict
 from records.judge.tolerance import judge
+from scheduling.limits.kinds import Limit
 
 
 def judge_precondition(

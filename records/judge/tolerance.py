@@ -11,7 +11,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from fleet.quantities import Dimension, Quantity, convert, parse_quantity, refused, require_dimension, unit_of
-from records.judge.limits import (
+from records.judge.terms import Amount, Measured, Outcome, Reading, Verdict, shown
+from records.judge.uncertainty import SIMPLE, DecisionRule, RuleKind, require_band_fits, rule_from_data
+from scheduling.limits.kinds import (
     AllYesLimit,
     Basis,
     Bounds,
@@ -22,9 +24,7 @@ from records.judge.limits import (
     describe,
     limit_from_data,
 )
-from records.judge.rounding import RoundingMethod, as_compared, places_of
-from records.judge.terms import Amount, Measured, Outcome, Reading, Verdict, shown
-from records.judge.uncertainty import SIMPLE, DecisionRule, RuleKind, require_band_fits, rule_from_data
+from scheduling.limits.rounding import RoundingMethod, as_compared, places_of
 
 
 def judge(

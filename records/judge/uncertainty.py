@@ -13,7 +13,7 @@ from fractions import Fraction
 from statistics import NormalDist
 
 from fleet.quantities import Dimension, convert_difference, refused, unit_of
-from records.judge.fields import Fields
+from scheduling.limits.fields import Fields
 
 
 class RuleKind(StrEnum):

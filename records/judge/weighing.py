@@ -12,8 +12,8 @@ from fractions import Fraction
 from itertools import pairwise
 
 from fleet.quantities import Quantity, RefusedInput, parse_decimal, parse_quantity, refused
-from records.judge.fields import Fields
 from records.judge.terms import Amount, shown
+from scheduling.limits.fields import Fields
 
 
 @dataclass(frozen=True, slots=True)

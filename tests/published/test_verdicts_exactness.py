@@ -9,11 +9,11 @@ import pint
 import pytest
 
 from fleet.quantities import Quantity, exact_text
-from records.judge.limits import MaximumLimit, MinimumLimit, NominalLimit, RelativeLimit
 from records.judge.normalise import RunTime, normalise
-from records.judge.rounding import RoundingMethod
 from records.judge.terms import Outcome
 from records.judge.tolerance import judge
+from scheduling.limits.kinds import MaximumLimit, MinimumLimit, NominalLimit, RelativeLimit
+from scheduling.limits.rounding import RoundingMethod
 
 pytestmark = pytest.mark.published
 

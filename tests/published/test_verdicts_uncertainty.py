@@ -15,7 +15,6 @@ import pytest
 from fleet.quantities import Quantity, RefusedInput
 from records.judge.bench_run import judge_run
 from records.judge.bench_run_data import definition_from_data, entries_from_data, run_verdict_to_data
-from records.judge.limits import MinimumLimit, WindowLimit
 from records.judge.terms import Outcome
 from records.judge.tolerance import judge
 from records.judge.uncertainty import (
@@ -28,6 +27,7 @@ from records.judge.uncertainty import (
     rule_from_data,
     rule_to_data,
 )
+from scheduling.limits.kinds import MinimumLimit, WindowLimit
 
 pytestmark = pytest.mark.published
 

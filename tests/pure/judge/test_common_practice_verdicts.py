@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from records.judge.duty import PumpRun, duty_from_data, judge_duty
-from records.judge.limits import limit_from_data
 from records.judge.precondition import judge_precondition
 from records.judge.terms import Outcome
 from records.judge.tolerance import judge_written, readings_from_data
+from scheduling.limits.kinds import limit_from_data
 
 pytestmark = pytest.mark.common_practice
 

@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.quantities import Quantity, RefusedInput, exact_text
-from records.judge.limits import Basis, MinimumLimit, NominalLimit, PairLimit, RatioLimit, WindowLimit
 from records.judge.terms import Amount, Outcome, display_decimal
 from records.judge.tolerance import judge, readings_from_data
 from records.judge.uncertainty import DecisionRule, RuleKind
+from scheduling.limits.kinds import Basis, MinimumLimit, NominalLimit, PairLimit, RatioLimit, WindowLimit
 
 SIDE = NominalLimit("mL", Decimal(1550), Decimal(600), Decimal(300))
 VOLUMES = ["mL", "L", "in3", "US gal", "US qt", "US pt", "US fl oz", "imp gal", "imp fl oz"]

@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from fleet.quantities import RefusedInput
-from records.judge.limits import Bounds, NominalLimit, describe, limit_from_data, limit_to_data
+from scheduling.limits.kinds import Bounds, NominalLimit, describe, limit_from_data, limit_to_data
 
 EVERY_KIND = [
     ({"kind": "nominal", "unit": "mL", "nominal": "1550", "plus": "600", "minus": "300"},

@@ -12,8 +12,8 @@ from enum import StrEnum
 from fractions import Fraction
 
 from fleet.quantities import exact_text, refused, unit_of
-from records.judge.fields import Fields
-from records.judge.rounding import RoundingMethod, places_of
+from scheduling.limits.fields import Fields
+from scheduling.limits.rounding import RoundingMethod, places_of
 
 UNROUNDED = RoundingMethod.UNROUNDED
 
