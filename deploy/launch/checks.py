@@ -20,6 +20,9 @@ PRODUCTION = {
 }
 
 
+LONGEST_COMPLAINT = 120
+
+
 @dataclass(frozen=True, slots=True)
 class Check:
     """One command that must end with status 0."""
@@ -78,5 +81,16 @@ def holds(check: Check, environment: Mapping[str, str]) -> bool:
     seconds = time.monotonic() - begun
     say(f"{'holds ' if done.returncode == 0 else 'FAILS '} {seconds:5.1f} s  {check.sentence}")
     if done.returncode != 0:
-        say(f"        {' '.join(check.command)}\n{done.stdout.rstrip()}\n")
+        say(f"        {' '.join(check.command)}\n{shortened(done.stdout)}\n")
     return done.returncode == 0
+
+
+def shortened(text: str) -> str:
+    """The first lines of what a failing check said.
+
+    >>> shortened("one fault\\n")
+    'one fault'
+    """
+    lines = text.rstrip().splitlines()
+    left_out = len(lines) - LONGEST_COMPLAINT
+    return "\n".join(lines[:LONGEST_COMPLAINT] + ([f"… and {left_out} lines more"] if left_out > 0 else []))
