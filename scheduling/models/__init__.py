@@ -5,10 +5,13 @@ from scheduling.models.plans import Bay, GroundTime, Shift, Slot, WeekPlan
 from scheduling.models.procedures import Consequence, Procedure, ProcedureVersion
 from scheduling.models.reminders import CalendarLink, Reminder, WebhookEndpoint
 from scheduling.models.requirements import (
+    AircraftUse,
     Applicability,
     DueFact,
     FlyingPlan,
     Requirement,
+    SavedView,
+    TypeUse,
     Variation,
     VariationTable,
 )
@@ -25,6 +28,7 @@ from scheduling.models.tasks import (
 
 __all__ = [
     "OPEN_STATES",
+    "AircraftUse",
     "Applicability",
     "Bay",
     "Before",
@@ -41,6 +45,7 @@ __all__ = [
     "ReliefCategory",
     "Reminder",
     "Requirement",
+    "SavedView",
     "Shift",
     "Slot",
     "Task",
@@ -48,6 +53,7 @@ __all__ = [
     "TaskState",
     "TaskWait",
     "TriggerRule",
+    "TypeUse",
     "Variation",
     "VariationTable",
     "WebhookEndpoint",

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.models import Aircraft, AircraftType, Base, Component, ComponentKind, Operator, Position, User
+from scheduling.models.events import EventKind
 from scheduling.models.procedures import Consequence, Procedure
 
 
@@ -47,7 +48,18 @@ class Requirement(models.Model):
     is_airworthiness_limitation = models.BooleanField(default=False)
     is_directive = models.BooleanField(default=False)
     directive_allows_variation = models.BooleanField(default=False)
+    event_kind = models.ForeignKey(
+        EventKind,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="requirements",
+        help_text="what limits “since the event” count from",
+    )
     variation_table = models.ForeignKey(VariationTable, on_delete=models.PROTECT, null=True, blank=True)
+    design_caps = models.JSONField(
+        default=dict, blank=True, help_text="the most the design holder lets each limit vary, by its path"
+    )
     ladder = models.JSONField(
         default=dict, blank=True, help_text="reminder steps before and after the due date"
     )
@@ -116,48 +128,135 @@ class Applicability(models.Model):
 
 
 class DueFact(models.Model):
-    """What the due engine last found for one applicability, as plain numbers that sort, filter and page fast.
+    """What the due engine last found for one applicability, as plain columns that sort, filter and page fast.
 
-    Days are proleptic Gregorian ordinals (`date.toordinal`). Empty means the limit kind is not there.
-    The state is never stored: it follows from today and these numbers, so the day's turn rewrites nothing.
+    Days are proleptic Gregorian ordinals (`date.toordinal`). The state is never stored: with the counters as
+    they stand it worsens on `soon_day`, `unknown_day`, `reached_day` and `overdue_day` (0: already so; empty:
+    not by the calendar), so the day's turn rewrites nothing. `due_*` counters are what the counters of the
+    aircraft will show. `order_day` sorts by urgency and is never empty.
     """
 
     applicability = models.OneToOneField(
         Applicability, on_delete=models.CASCADE, primary_key=True, related_name="due_fact"
     )
-    aircraft = models.ForeignKey(Aircraft, on_delete=models.CASCADE, null=True, related_name="due_facts")
-    base = models.ForeignKey(Base, on_delete=models.CASCADE, null=True, related_name="due_facts")
+    operator = models.ForeignKey(Operator, on_delete=models.CASCADE, related_name="+", db_index=False)
+    aircraft = models.ForeignKey(
+        Aircraft, on_delete=models.CASCADE, null=True, related_name="due_facts", db_index=False
+    )
+    aircraft_type = models.ForeignKey(
+        AircraftType, on_delete=models.CASCADE, null=True, related_name="+", db_index=False
+    )
+    base = models.ForeignKey(
+        Base, on_delete=models.CASCADE, null=True, related_name="due_facts", db_index=False
+    )
+    registration = models.CharField(max_length=12, blank=True)
+    code = models.SlugField(max_length=40, db_index=False)
+    title = models.CharField(max_length=140)
+    subject = models.CharField(max_length=170, blank=True, help_text="the component, where it is one")
     consequence = models.CharField(max_length=16)
     ata = models.CharField(max_length=8)
     due_day = models.IntegerField(null=True)
+    lawful_day = models.IntegerField(null=True)
     due_minutes = models.BigIntegerField(null=True)
     due_landings = models.IntegerField(null=True)
     due_cycles = models.IntegerField(null=True)
     soon_day = models.IntegerField(null=True)
+    unknown_day = models.IntegerField(null=True)
+    reached_day = models.IntegerField(null=True)
+    overdue_day = models.IntegerField(null=True)
     projected_day = models.IntegerField(null=True)
     earliest_day = models.IntegerField(null=True)
     latest_day = models.IntegerField(null=True)
+    order_day = models.IntegerField()
     is_counter_overdue = models.BooleanField(default=False)
     is_known = models.BooleanField(default=True, help_text="false where nothing was ever recorded as done")
+    is_complete = models.BooleanField(default=False)
     computed_at = models.DateTimeField()
 
     class Meta:
         indexes = [
-            models.Index(fields=["base", "projected_day", "applicability"]),
-            models.Index(fields=["projected_day", "applicability"]),
-            models.Index(fields=["aircraft", "projected_day"]),
+            models.Index(fields=["operator", "order_day", "applicability"], name="due_by_day"),
+            models.Index(fields=["base", "order_day", "applicability"], name="due_by_base"),
+            models.Index(fields=["aircraft_type", "order_day", "applicability"], name="due_by_type"),
+            models.Index(fields=["aircraft", "order_day", "applicability"], name="due_by_aircraft"),
+            models.Index(
+                fields=["operator", "registration", "order_day", "applicability"], name="due_by_registration"
+            ),
         ]
 
     def __str__(self) -> str:
         return f"due fact of {self.applicability_id}"
 
 
+class AircraftUse(models.Model):
+    """The use a day of one aircraft as last measured, and its counters when its due facts were last reckoned.
+
+    Rates are whole thousandths a day by measure. Counters that have moved on since say: reckon again.
+    """
+
+    aircraft = models.OneToOneField(
+        Aircraft, on_delete=models.CASCADE, primary_key=True, related_name="measured_use"
+    )
+    measured_on = models.DateField()
+    used = models.JSONField(default=dict)
+    own = models.JSONField(default=dict)
+    history_days = models.PositiveSmallIntegerField(default=0)
+    reckoned_minutes = models.BigIntegerField(null=True)
+    reckoned_landings = models.BigIntegerField(null=True)
+    reckoned_cycles = models.BigIntegerField(null=True)
+
+    def __str__(self) -> str:
+        return f"use of {self.aircraft_id}"
+
+
+class TypeUse(models.Model):
+    """The fleet's use of one type, and how far its forecasts missed lately, as last measured."""
+
+    aircraft_type = models.OneToOneField(
+        AircraftType, on_delete=models.CASCADE, primary_key=True, related_name="measured_use"
+    )
+    measured_on = models.DateField()
+    fleet = models.JSONField(null=True, help_text="thousandths a day by measure; empty where none moved")
+    bands = models.JSONField(default=dict)
+
+    def __str__(self) -> str:
+        return f"use of type {self.aircraft_type_id}"
+
+
+class SavedView(models.Model):
+    """A way of looking at the due list that somebody kept: filters, sort and grouping under a name."""
+
+    operator = models.ForeignKey(Operator, on_delete=models.CASCADE, related_name="saved_views")
+    owner = models.ForeignKey(User, on_delete=models.CASCADE, related_name="saved_views")
+    name = models.CharField(max_length=60)
+    query = models.JSONField(default=dict)
+    is_shared = models.BooleanField(default=False)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["operator", "owner", "name"], name="saved_view_name_once_per_person"
+            ),
+            models.CheckConstraint(condition=~Q(name=""), name="saved_view_has_a_name"),
+        ]
+        ordering = ["name", "id"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
 class Variation(models.Model):
-    """A permitted variation granted once, for one occasion, by the director with a reason."""
+    """A permitted variation granted once, for one occasion, by the director with a reason.
+
+    `path` names the limit in its requirement, `for_due` the due point it was granted for (a day or a counter).
+    """
 
     applicability = models.ForeignKey(Applicability, on_delete=models.PROTECT, related_name="variations")
+    path = models.CharField(max_length=24, default="1")
+    for_due = models.JSONField(default=None, null=True)
     measure = models.CharField(max_length=16)
     amount = models.PositiveIntegerField(help_text="days, minutes, landings or cycles")
+    in_months = models.BooleanField(default=False)
     reason = models.CharField(max_length=300)
     authority = models.CharField(max_length=160, help_text="the approval it rests on")
     granted_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
@@ -169,7 +268,7 @@ class Variation(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(amount__gte=1), name="variation_above_zero"),
             models.UniqueConstraint(
-                fields=["applicability", "measure"],
+                fields=["applicability", "path"],
                 condition=Q(used_at=None, withdrawn_at=None),
                 name="one_open_variation_per_limit",
             ),

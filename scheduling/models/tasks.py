@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import time
+
 from django.db import models
 from django.db.models import F, Q
 
@@ -161,6 +163,9 @@ class ReliefCategory(models.Model):
     code = models.CharField(max_length=4)
     days = models.PositiveSmallIntegerField(null=True, blank=True, help_text="empty: as the item states")
     excludes_day_of_record = models.BooleanField(default=True)
+    starts_at = models.TimeField(
+        default=time(0), help_text="when the clock starts on the day after the record"
+    )
     source = models.CharField(max_length=160)
 
     class Meta:
@@ -184,7 +189,14 @@ class Relief(models.Model):
     restriction = models.CharField(max_length=200, default="no flight into known or forecast icing")
     covers = models.CharField(max_length=16, choices=Consequence.choices, default=Consequence.ICING)
     recorded_at = models.DateTimeField()
-    ends_at = models.DateTimeField()
+    amount = models.PositiveIntegerField(default=1, help_text="days, flight days, minutes, cycles or flights")
+    unit = models.CharField(max_length=12, default="days")
+    at_deferral = models.PositiveBigIntegerField(
+        null=True, blank=True, help_text="the counter when it was deferred, where it counts one"
+    )
+    ends_at = models.DateTimeField(
+        null=True, blank=True, help_text="empty while its flights, hours or flight days are not used up"
+    )
     granted_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_reason = models.CharField(max_length=200, blank=True)
