@@ -30,6 +30,9 @@ class EventKind(models.Model):
     needs_position = models.BooleanField(default=False)
     restarts_baseline = models.BooleanField(default=False, help_text="a trend starts a new baseline here")
     is_reported_by_people = models.BooleanField(default=True)
+    is_defect = models.BooleanField(
+        default=False, help_text="something was found wrong: its work is closed, not withdrawn"
+    )
     order = models.PositiveSmallIntegerField(default=0)
     retired_on = models.DateField(null=True, blank=True)
 

@@ -66,7 +66,7 @@ class Task(models.Model):
     consequence = models.CharField(max_length=16, choices=Consequence.choices)
     order = models.PositiveSmallIntegerField(default=1)
     before = models.CharField(max_length=20, choices=Before.choices, default=Before.NONE)
-    before_amount = models.PositiveIntegerField(null=True, blank=True, help_text="days or minutes")
+    before_amount = models.PositiveIntegerField(null=True, blank=True, help_text="days or flight minutes")
     latest_day = models.DateField(null=True, blank=True)
     latest_minutes = models.PositiveBigIntegerField(null=True, blank=True)
     is_defect = models.BooleanField(default=False, help_text="something was found wrong, not merely due")
