@@ -76,4 +76,4 @@ CANNOT_TELL_APART = (
     "Without readings per panel a restricted supply line looks like several restricted panels.",
     "The slow clogging of one panel among many may stay inside repeatability.",
 )
-"""What flows alone cannot decide; shown with every indication."""
+"""What flows alone cannot decide: to be shown beside an indication."""
