@@ -42,8 +42,10 @@ class WeekModel:
     by_bay: dict[Id, list[IntervalVar]] = field(default_factory=lambda: defaultdict(list))
 
 
-def build(facts: Index, jobs: Iterable[Job], fixed: Sequence[Slot] = ()) -> WeekModel:
-    """The whole model for these jobs, round the slots that are fixed."""
+def build(
+    facts: Index, jobs: Iterable[Job], fixed: Sequence[Slot] = (), ceiling: int | None = None
+) -> WeekModel:
+    """The whole model for these jobs, round the slots that are fixed; `ceiling` is a cost already reached."""
     week = WeekModel(facts, tuple(jobs), tuple(fixed))
     a_job_has_a_start_if_placed(week)
     a_job_lies_in_one_ground_time(week)
@@ -60,6 +62,8 @@ def build(facts: Index, jobs: Iterable[Job], fixed: Sequence[Slot] = ()) -> Week
     moves_of_published_jobs_are_counted(week)
     pinned_jobs_stay(week)
     the_plan_is_cheap(week)
+    if ceiling is not None:
+        what_is_too_dear_to_leave_out_is_placed(week, ceiling)
     return week
 
 
@@ -276,6 +280,13 @@ def the_plan_is_cheap(week: WeekModel) -> None:
     terms += [costs.visit * visited for visited in week.visited.values()]
     terms += [costs.move * moved for moved in week.moved.values()]
     week.model.minimize(sum(terms))
+
+
+def what_is_too_dear_to_leave_out_is_placed(week: WeekModel, ceiling: int) -> None:
+    """A job whose absence alone would cost more than a plan already found is placed in every better plan."""
+    for job in week.jobs:
+        if job.drop_cost > ceiling:
+            week.model.add(week.present[job.id] == 1)
 
 
 def possible_starts(facts: Index, job: Job, window: Window) -> int:

@@ -125,7 +125,7 @@ def pin_conflicts(problem: Problem) -> tuple[Violation, ...]:
 
 def improve_whole(facts: Index, found: Found, effort: Effort) -> Found:
     """One model of the whole week, begun from the plan found so far."""
-    week = build(facts, facts.problem.jobs)
+    week = build(facts, facts.problem.jobs, ceiling=found.cost)
     hint(week, found.slots)
     solver = effort.run(week, effort.left())
     if solver is None:
@@ -155,7 +155,8 @@ def improve_by_parts(facts: Index, found: Found, effort: Effort, random: Random)
         free = choose_aircraft(facts, found.slots, size, random)
         jobs = [job for name in free for job in facts.of_aircraft[name]]
         kept = [slot for slot in found.slots if facts.jobs[slot.job_id].aircraft not in free]
-        week = build(facts, jobs, kept)
+        prices = aircraft_costs(facts, found.slots)
+        week = build(facts, jobs, kept, ceiling=sum(prices[name] for name in free))
         hint(week, [slot for slot in found.slots if facts.jobs[slot.job_id].aircraft in free])
         effort.seed += 1
         solver = effort.run(week, STEP_SECONDS)
