@@ -134,11 +134,11 @@ class TrendVerdict(Worded):
         if self.alarm is not None:
             return _alarm_reason(self.alarm, self)
         if not self.points:
-            return f"the baseline of {self.baseline:.1f} % stands; no test after it yet"
+            return f"the baseline of {self.baseline:z.1f} % stands; no test after it yet"
         latest = self.points[-1]
         return (
-            f"{counted(len(self.points), 'test')} after the baseline of {self.baseline:.1f} %, the latest "
-            f"{latest.value:.1f} % on {day_in_words(latest.day)}, average {latest.average:.1f} %"
+            f"{counted(len(self.points), 'test')} after the baseline of {self.baseline:z.1f} %, the latest "
+            f"{latest.value:z.1f} % on {day_in_words(latest.day)}, average {latest.average:z.1f} %"
         )
 
     @property
@@ -181,5 +181,5 @@ def _alarm_reason(alarm: ChartPoint, verdict: TrendVerdict) -> str:
         parts.append(f"the weighted average, {alarm.average:.2f} %, is {side} its limit of {average:.2f} %")
     return (
         f"at {test} of {day_in_words(alarm.day)} {' and '.join(parts)} "
-        f"(baseline {verdict.baseline:.2f} %, repeatability {verdict.sigma:.2f} %)"
+        f"(baseline {verdict.baseline:z.2f} %, repeatability {verdict.sigma:.2f} %)"
     )
