@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from itertools import pairwise
 
 from fleet.quantities import refused
@@ -24,8 +25,8 @@ class PlannedUse:
     first: date
     last: date | None
     minutes: int
-    landings: int | None = None
-    cycles: int | None = None
+    landings: int | Decimal | None = None
+    cycles: int | Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +74,7 @@ def _check_range(planned: PlannedUse) -> None:
             raise refused("plan_count", name, count, "is below zero", "enter 0 or more, or leave it empty")
 
 
-def flies_every_day(minutes: int, from_day: date, landings: int | None = None) -> FlyingPlan:
+def flies_every_day(minutes: int, from_day: date, landings: int | Decimal | None = None) -> FlyingPlan:
     """The what-if plan: `flies_every_day(360, today)` is six hours a day from today on."""
     return flying_plan([PlannedUse(from_day, None, minutes, landings)])
 
@@ -88,7 +89,7 @@ def planned_thousandths(planned: PlannedUse, measure: Measure, usual: Rate) -> i
     }
     count = given.get(measure)
     if count is not None:
-        return count * 1000
+        return int(count * 1000)
     minutes = usual.used.get(Measure.HOURS, 0)
     return planned.minutes * 1000 * usual.used.get(measure, 0) // minutes if minutes else 0
 

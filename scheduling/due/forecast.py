@@ -9,7 +9,7 @@ from fleet.quantities import format_minutes
 from scheduling.due.flying_plan import FlyingPlan, Stretch, stretches
 from scheduling.due.forecast_errors import ForecastErrors, Spread, forecast_errors
 from scheduling.due.terms import Measure
-from scheduling.due.use import Rate, fleet_rate, rate, use_history
+from scheduling.due.use import Rate, fleet_rates, rate, use_history
 
 __all__ = [
     "ForecastErrors",
@@ -17,7 +17,7 @@ __all__ = [
     "Projection",
     "Rate",
     "Remaining",
-    "fleet_rate",
+    "fleet_rates",
     "forecast_errors",
     "project",
     "rate",
@@ -78,7 +78,7 @@ def project(
     days = _days_to_use(remaining.amount * 1000, pieces)
     if days is None or days > FARTHEST_DAYS:
         return NoDate(_why_no_day(remaining, rate, plan, days))
-    spread = errors.spread(remaining.measure, max(days, 1))
+    spread = errors.spread(remaining.measure, rate.regularity, max(days, 1))
     early = _days_to_use(round(remaining.amount * 1000 * spread.low), pieces) or 0
     late = None if spread.high is None else _days_to_use(round(remaining.amount * 1000 * spread.high), pieces)
     return Projection(

@@ -15,11 +15,11 @@ from datetime import date, timedelta
 from itertools import accumulate
 
 from scheduling.due.terms import Measure
-from scheduling.due.use import FLOWN, WINDOW_DAYS, UseHistory, blend
+from scheduling.due.use import FLOWN, WINDOW_DAYS, Regularity, UseHistory, blend, regularity_for
 
 LOOK_BACK_DAYS = 150
 ORIGIN_STEP_DAYS = 7
-LEAST_HISTORY_DAYS = 14
+LEAST_HISTORY_DAYS = 30
 LEAST_CLOSED_CASES = 30
 HORIZONS = (7, 14, 28, 56)
 LOW_TAIL = 0.1
@@ -58,16 +58,17 @@ class Spread:
 
 @dataclass(frozen=True, slots=True)
 class ForecastErrors:
-    """The bands of each measure, shortest horizon first; a measure without enough past forecasts has none."""
+    """The bands by measure and regularity, shortest horizon first; regularity None: all aircraft together."""
 
-    bands: Mapping[Measure, tuple[ErrorBand, ...]] = field(default_factory=dict)
+    bands: Mapping[tuple[Measure, Regularity | None], tuple[ErrorBand, ...]] = field(default_factory=dict)
 
-    def spread(self, measure: Measure, horizon: float) -> Spread:
+    def spread(self, measure: Measure, regularity: Regularity, horizon: float) -> Spread:
         """The factors for a forecast of `horizon` days, between bands by the logarithm of the horizon.
 
-        Beyond the shortest and longest band the nearest one holds. Without bands: half to twice, assumed.
+        Beyond the shortest and longest band the nearest one holds. An aircraft whose like has made too few
+        forecasts takes those of all; without any: half to twice, assumed.
         """
-        bands = self.bands.get(measure, ())
+        bands = self.bands.get((measure, regularity)) or self.bands.get((measure, None), ())
         if not bands:
             return Spread(ASSUMED_LOW, ASSUMED_HIGH, 0)
         below = max((band for band in bands if band.horizon <= horizon), default=bands[0], key=_horizon)
@@ -113,27 +114,42 @@ def kaplan_meier_quantiles(cases: Iterable[Case], shares: Sequence[float]) -> tu
 
 @dataclass(frozen=True, slots=True)
 class _Track:
-    """Running totals of one aircraft: `totals[i]` is what the first i days used."""
+    """Running totals of one aircraft: `totals[i]` is what the first i days used, `flown[i]` days flown in them."""
 
     first_day: date
     totals: tuple[int, ...]
+    flown: tuple[int, ...]
 
-    def rate_at(self, origin: date) -> tuple[float, int]:
+    def asked(self, origin: date) -> _Asked | None:
+        """What would have been known at the origin, or None without use or with too short a history."""
         end = (origin - self.first_day).days
         days = min(WINDOW_DAYS, end)
         if days < LEAST_HISTORY_DAYS or end >= len(self.totals):
-            return 0.0, 0
-        return (self.totals[end] - self.totals[end - days]) / days, days
+            return None
+        own = (self.totals[end] - self.totals[end - days]) / days
+        share = (self.flown[end] - self.flown[end - days]) / days
+        return _Asked(self, end, own, days, regularity_for(share)) if own else None
 
-    def case(self, origin: date, per_day: float, horizon: int) -> Case:
-        start = (origin - self.first_day).days
-        target = self.totals[start] + per_day * horizon
-        day = bisect_left(self.totals, target, start + 1)
-        if day == len(self.totals):
-            return Case((day - 1 - start) / horizon, is_closed=False)
-        before = self.totals[day - 1]
-        within = (target - before) / (self.totals[day] - before)
-        return Case((day - 1 - start + within) / horizon, is_closed=True)
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """One aircraft on one past morning."""
+
+    track: _Track
+    start: int
+    own: float
+    days: int
+    regularity: Regularity
+
+    def case(self, per_day: float, horizon: int) -> Case:
+        """How the forecast of `horizon` days at that rate went, the last day in proportion."""
+        totals = self.track.totals
+        target = totals[self.start] + per_day * horizon
+        day = bisect_left(totals, target, self.start + 1)
+        if day == len(totals):
+            return Case((day - 1 - self.start) / horizon, is_closed=False)
+        within = (target - totals[day - 1]) / (totals[day] - totals[day - 1])
+        return Case((day - 1 - self.start + within) / horizon, is_closed=True)
 
 
 def forecast_errors(
@@ -143,33 +159,53 @@ def forecast_errors(
 
     `histories` are the aircraft of one type. An aircraft at a steady 100 minutes a day gives ratios of 1.
     """
-    return ForecastErrors({measure: _bands(histories, as_of, measure) for measure in measures})
+    bands: dict[tuple[Measure, Regularity | None], tuple[ErrorBand, ...]] = {}
+    for measure in measures:
+        groups = _cases_by_group(histories, as_of, measure)
+        bands |= {(measure, group): _bands(cases) for group, cases in groups.items()}
+    return ForecastErrors(bands)
 
 
 def _track(history: UseHistory, as_of: date, measure: Measure) -> _Track:
-    known = history.daily.get(measure, ())[: history.days_before(as_of)]
-    return _Track(history.first_day, tuple(accumulate(known, initial=0)))
+    end = history.days_before(as_of)
+    totals = tuple(accumulate(history.daily[measure][:end], initial=0))
+    return _Track(
+        history.first_day, totals, tuple(accumulate(history.daily[Measure.FLIGHT_DAYS][:end], initial=0))
+    )
 
 
-def _bands(histories: Sequence[UseHistory], as_of: date, measure: Measure) -> tuple[ErrorBand, ...]:
+def _cases_by_group(
+    histories: Sequence[UseHistory], as_of: date, measure: Measure
+) -> dict[Regularity | None, dict[int, list[Case]]]:
+    """The cases of each horizon for every regularity, and under None for all of them together."""
     tracks = [_track(history, as_of, measure) for history in histories]
-    cases: dict[int, list[Case]] = {horizon: [] for horizon in HORIZONS}
+    found: dict[Regularity | None, dict[int, list[Case]]] = {
+        group: {horizon: [] for horizon in HORIZONS} for group in (*Regularity, None)
+    }
     for back in range(ORIGIN_STEP_DAYS, LOOK_BACK_DAYS + 1, ORIGIN_STEP_DAYS):
-        _collect(tracks, as_of - timedelta(days=back), cases)
+        origin = as_of - timedelta(days=back)
+        every = [asked for track in tracks if (asked := track.asked(origin)) is not None]
+        for regularity in Regularity:
+            _collect([asked for asked in every if asked.regularity is regularity], found[regularity])
+    for horizon in HORIZONS:
+        found[None][horizon] = [case for regularity in Regularity for case in found[regularity][horizon]]
+    return found
+
+
+def _collect(members: Sequence[_Asked], cases: dict[int, list[Case]]) -> None:
+    """Add how the forecasts of one morning went, each leaned towards those that flew as steadily then."""
+    if not members:
+        return
+    fleet = sum(asked.own for asked in members) / len(members)
+    for asked in members:
+        per_day = blend(asked.own, fleet, asked.days)
+        for horizon in HORIZONS:
+            cases[horizon].append(asked.case(per_day, horizon))
+
+
+def _bands(cases: Mapping[int, Sequence[Case]]) -> tuple[ErrorBand, ...]:
     bands = (_band(horizon, cases[horizon]) for horizon in HORIZONS)
     return tuple(band for band in bands if band is not None)
-
-
-def _collect(tracks: Sequence[_Track], origin: date, cases: dict[int, list[Case]]) -> None:
-    """Add what was forecast at `origin` for every aircraft that had been used before it."""
-    moving = [(track, own, days) for track in tracks for own, days in (track.rate_at(origin),) if own]
-    if not moving:
-        return
-    fleet = sum(own for _, own, _ in moving) / len(moving)
-    for track, own, days in moving:
-        per_day = blend(own, fleet, days)
-        for horizon in HORIZONS:
-            cases[horizon].append(track.case(origin, per_day, horizon))
 
 
 def _band(horizon: int, cases: Sequence[Case]) -> ErrorBand | None:

@@ -7,8 +7,9 @@ with the same rate gives the same day.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
+from enum import StrEnum
 from fractions import Fraction
 
 from scheduling.due.terms import Measure
@@ -21,6 +22,18 @@ LEAN_DAYS = 22.5
 
 FLOWN = (Measure.HOURS, Measure.LANDINGS, Measure.CYCLES, Measure.FLIGHT_DAYS)
 """What flying uses up; hours are whole minutes."""
+
+
+REGULAR_SHARE = 0.5
+OCCASIONAL_SHARE = 0.2
+
+
+class Regularity(StrEnum):
+    """How steadily an aircraft flies: on at least half, on at least a fifth, or on fewer of its last 90 days."""
+
+    REGULAR = "regular"
+    OCCASIONAL = "occasional"
+    RARE = "rare"
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,13 +85,25 @@ PerDay = Mapping[Measure, int]
 
 
 @dataclass(frozen=True, slots=True)
+class FleetRates:
+    """The mean use a day of a type's aircraft that moved: of those that fly as steadily, and of all."""
+
+    by_regularity: Mapping[Regularity, PerDay] = field(default_factory=dict)
+    every: PerDay | None = None
+
+
+NO_FLEET = FleetRates()
+
+
+@dataclass(frozen=True, slots=True)
 class Rate:
-    """The rate to reckon with, and what it was made of; `fleet` is None where no aircraft of the type moved."""
+    """The rate to reckon with, and what it was made of; `fleet` is None where no such aircraft moved."""
 
     used: PerDay
     own: PerDay
     fleet: PerDay | None
     history_days: int
+    regularity: Regularity
 
     def own_percent(self) -> int:
         """How much the own history weighs, in whole percent: 90 days give 80."""
@@ -102,43 +127,52 @@ def blend(own: float, fleet: float | None, history_days: int) -> float:
     return weight * own + (1 - weight) * fleet
 
 
-def _own_rate(history: UseHistory, measure: Measure, today: date) -> float:
+def regularity_for(share_of_days: float) -> Regularity:
+    """The class of an aircraft that flew on that share of its days: 0.5 is regular, 0.2 occasional."""
+    if share_of_days >= REGULAR_SHARE:
+        return Regularity.REGULAR
+    return Regularity.OCCASIONAL if share_of_days >= OCCASIONAL_SHARE else Regularity.RARE
+
+
+def _own_rates(history: UseHistory, today: date) -> dict[Measure, float]:
     end = history.days_before(today)
-    window = history.daily.get(measure, ())[max(0, end - WINDOW_DAYS) : end]
-    return sum(window) / len(window) if window else 0.0
+    start = max(0, end - WINDOW_DAYS)
+    return {
+        measure: sum(history.daily[measure][start:end]) / (end - start) if end > start else 0.0
+        for measure in FLOWN
+    }
 
 
-def _fleet_measure(histories: Sequence[UseHistory], measure: Measure, today: date) -> float:
-    rates = [own for history in histories if (own := _own_rate(history, measure, today))]
-    return sum(rates) / len(rates) if rates else 0.0
+def fleet_rates(histories: Iterable[UseHistory], today: date) -> FleetRates:
+    """The mean daily use of a type's aircraft that moved in their last 90 days, whole and by regularity.
 
-
-def fleet_rate(histories: Iterable[UseHistory], today: date) -> PerDay | None:
-    """The mean daily use of a type's aircraft that moved in their last 90 days; None where none did.
-
-    Two aircraft at 100 and 200 minutes a day and one that stands give 150 minutes, `{HOURS: 150_000, ...}`.
+    Two at 100 and 200 minutes every day and one that stands: 150 minutes, `{HOURS: 150_000, ...}`.
     """
-    every = tuple(histories)
-    rates = {measure: _thousandths(_fleet_measure(every, measure, today)) for measure in FLOWN}
-    return rates if any(rates.values()) else None
+    moved = [rates for history in histories if any((rates := _own_rates(history, today)).values())]
+    groups: dict[Regularity, list[dict[Measure, float]]] = {}
+    for rates in moved:
+        groups.setdefault(regularity_for(rates[Measure.FLIGHT_DAYS]), []).append(rates)
+    means = {regularity: _mean(members) for regularity, members in groups.items()}
+    return FleetRates(means, _mean(moved) if moved else None)
 
 
-def rate(history: UseHistory, fleet: PerDay | None, today: date) -> Rate:
-    """The rate of one aircraft: own last 90 days weighed n / (n + 22.5), the fleet of its type the rest.
+def rate(history: UseHistory, fleet: FleetRates, today: date) -> Rate:
+    """The rate of one aircraft: own last 90 days weighed n / (n + 22.5), the rest those that fly as steadily.
 
     90 days of history at 100 minutes a day beside a fleet at 50 give 90 minutes a day. No history at all takes
-    the fleet's rate; a history without any use gives zero whatever the fleet does.
+    the rate of the whole type; a history without any use gives zero whatever the fleet does.
     """
     days = min(WINDOW_DAYS, history.days_before(today))
-    own = {measure: _own_rate(history, measure, today) for measure in FLOWN}
-    others = fleet or {}
-    used = {measure: blend(own[measure], others.get(measure, 0) / 1000, days) for measure in FLOWN}
-    return Rate(_rounded(used), _rounded(own), fleet, days)
+    own = _own_rates(history, today)
+    regularity = regularity_for(own[Measure.FLIGHT_DAYS])
+    others = fleet.by_regularity.get(regularity) if days else fleet.every
+    used = {measure: blend(own[measure], (others or {}).get(measure, 0) / 1000, days) for measure in FLOWN}
+    return Rate(_rounded(used), _rounded(own), others, days, regularity)
+
+
+def _mean(members: Sequence[Mapping[Measure, float]]) -> PerDay:
+    return _rounded({measure: sum(rates[measure] for rates in members) / len(members) for measure in FLOWN})
 
 
 def _rounded(rates: Mapping[Measure, float]) -> PerDay:
-    return {measure: _thousandths(per_day) for measure, per_day in rates.items()}
-
-
-def _thousandths(per_day: float) -> int:
-    return round(per_day * 1000)
+    return {measure: round(per_day * 1000) for measure, per_day in rates.items()}
