@@ -44,6 +44,11 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     items[:] = chosen
 
 
+def pytest_unconfigure() -> None:
+    """Parallel workers end without the interpreter's own tidying up."""
+    shutil.rmtree(settings.SCRATCH, ignore_errors=True)
+
+
 def fits_database(item: pytest.Item) -> bool:
     """On SQLite everything but what only makes sense on PostgreSQL; there, what touches the database."""
     only_postgres = item.get_closest_marker("postgres") is not None
