@@ -28,9 +28,18 @@ def content_of(run: BenchRun) -> ProcedureContent:
     return procedure_from_data(run.procedure_version.content)
 
 
-def latest_answers(run: BenchRun) -> dict[str, StepAnswer]:
-    """The answer that counts at each step: the last one received."""
-    return {answer.step: answer for answer in run.answers.order_by("received_at", "id")}
+def latest_answers(run: BenchRun, content: ProcedureContent) -> dict[str, StepAnswer]:
+    """The answer that counts at each step: the last one received.
+
+    What was collected during a timed run that was repeated afterwards counts no longer: it is to be collected again.
+    """
+    latest = {answer.step: answer for answer in run.answers.order_by("id")}
+    for step in content.steps:
+        timed = latest.get(step.run_step) if step.run_step else None
+        collected = latest.get(step.key)
+        if timed is not None and collected is not None and collected.pk < timed.pk:
+            del latest[step.key]
+    return latest
 
 
 def definition_for(
@@ -87,7 +96,10 @@ def _duty(step: Step) -> Iterator[Part]:
     limit = DutyLimit(int(on * MILLISECONDS), int(rest * MILLISECONDS))
     yield DutyPoint(step.key, step.title, limit)
     yield Point(
-        f"{step.key}-count", f"{step.title}: runs made", MinimumLimit("1", Decimal(step.runs)), section=Section.CHECK
+        f"{step.key}-count",
+        f"{step.title}: runs made",
+        MinimumLimit("1", Decimal(step.runs)),
+        section=Section.CHECK,
     )
 
 

@@ -22,7 +22,8 @@ class RunState(models.TextChoices):
 class BenchRun(models.Model):
     """One performance of one procedure version for one task.
 
-    The counters at the start and the verdict at the end are copied in; the verdict is the server's.
+    The counters at the start and the verdict at the end are copied in; the verdict is the server's. `content` is
+    what is signed and sealed, as it stood when the run was finished: later changes elsewhere do not reach it.
     """
 
     operator = models.ForeignKey(Operator, on_delete=models.PROTECT, related_name="bench_runs")
@@ -40,6 +41,7 @@ class BenchRun(models.Model):
     landings_at_start = models.PositiveIntegerField()
     verdict = models.CharField(max_length=20, blank=True)
     verdict_detail = models.JSONField(default=dict, blank=True)
+    content = models.JSONField(null=True, blank=True)
     abandoned_reason = models.CharField(max_length=300, blank=True)
     version = models.PositiveIntegerField(default=1)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.db import transaction
 
 from fleet.common.actor import Actor, Verb, require
@@ -9,12 +11,13 @@ from fleet.common.clock import now
 from fleet.common.errors import Conflict, Reason
 from fleet.selectors.aircraft import options_of
 from fleet.services.trail import note
-from records.gather.judging import content_of
+from records.gather.entry import run_payload
+from records.gather.judging import content_of, latest_answers
 from records.judge.bench_run import RunVerdict
 from records.judge.bench_run_data import run_verdict_to_data
 from records.judge.terms import Outcome
 from records.models import BenchRun, RunState
-from records.services.run_access import lock_run, must_be_open, save_run
+from records.services.run_access import completed_day, lock_run, must_be_open, save_run
 from records.services.verdicts import judge_whole
 from scheduling.services.events import EventReport, report_event
 from scheduling.services.tasks import hand_in_task
@@ -22,10 +25,12 @@ from scheduling.steps.terms import ProcedureContent
 
 
 @transaction.atomic
-def finish_run(*, actor: Actor, run_id: int) -> BenchRun:
+def finish_run(*, actor: Actor, run_id: int, at: datetime | None = None) -> BenchRun:
     """Close the run for entries and store its verdict; a failed one reports its event in the same transaction.
 
-    Refuses while a step is unanswered (`steps_open`) or equipment or fluid is not named (`provisions_missing`).
+    `at` is when the work was completed, where that was earlier (no reception); never before the last answer.
+    Refuses while a step is unanswered (`steps_open`), equipment or fluid is not named (`provisions_missing`), or
+    a calibration ended before the work did (`calibration_lapsed`).
     """
     require(actor, Verb.PERFORM)
     run = lock_run(actor, run_id)
@@ -35,11 +40,13 @@ def finish_run(*, actor: Actor, run_id: int) -> BenchRun:
     content = content_of(run)
     _all_answered(run, content)
     _all_provided(run, content)
+    run.finished_at = _completed(run, at)
+    _all_calibrated(run)
     verdict, definition = judge_whole(run, content)
     run.verdict = verdict.outcome.value
     run.verdict_detail = run_verdict_to_data(verdict, definition)
     run.state = RunState.FINISHED
-    run.finished_at = now()
+    run.content = run_payload(run, content)
     save_run(run)
     hand_in_task(actor=actor, task_id=run.task_id)
     words = f"{run.task.title} on {run.aircraft}: run {run.number} finished, {verdict.outcome.value}"
@@ -50,7 +57,7 @@ def finish_run(*, actor: Actor, run_id: int) -> BenchRun:
 
 
 def _all_answered(run: BenchRun, content: ProcedureContent) -> None:
-    answered = set(run.answers.values_list("step", flat=True))
+    answered = set(latest_answers(run, content))
     steps = content.steps_for(options_of(run.aircraft))
     missing = [step for step in steps if step.needs_answer and step.key not in answered]
     if missing:
@@ -69,6 +76,25 @@ def _all_provided(run: BenchRun, content: ProcedureContent) -> None:
         reasons.append(Reason("is not named", "fluid", "", "say which approved lot was used"))
     if reasons:
         raise Conflict("provisions_missing", "Say what the work was done with before finishing.", *reasons)
+
+
+def _completed(run: BenchRun, at: datetime | None) -> datetime:
+    """When the work was completed: as said, but neither in the future nor before the last answer."""
+    last = max(run.answers.values_list("captured_at", flat=True), default=run.started_at)
+    return max(min(at or now(), now()), last, run.started_at)
+
+
+def _all_calibrated(run: BenchRun) -> None:
+    day = completed_day(run)
+    lapsed = [
+        Reason(
+            f"lapsed on {use.calibration_due:%d %b %Y}", use.role, str(use.equipment), "use other equipment"
+        )
+        for use in run.equipment_uses.select_related("equipment")
+        if use.calibration_due is not None and use.calibration_due < day
+    ]
+    if lapsed:
+        raise Conflict("calibration_lapsed", "A calibration ended before the work was completed.", *lapsed)
 
 
 def _report_failure(actor: Actor, run: BenchRun, content: ProcedureContent, verdict: RunVerdict) -> None:

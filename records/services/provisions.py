@@ -10,7 +10,7 @@ from django.core.files.base import ContentFile
 from django.db import transaction
 
 from fleet.common.actor import Actor, Verb, require
-from fleet.common.clock import local_day, now
+from fleet.common.clock import now
 from fleet.common.errors import Conflict, Invalid, NotFound, Reason
 from fleet.models import Calibration, Equipment, FluidLot
 from fleet.quantities import parse_quantity
@@ -19,7 +19,7 @@ from fleet.selectors.people import person_for
 from fleet.services.trail import note
 from records.gather.judging import content_of
 from records.models import BenchRun, EquipmentUse, HandOver, LotUse, Photo, RunState
-from records.services.run_access import lock_run, must_be_open, save_run
+from records.services.run_access import lock_run, must_be_open, person_of, run_day, save_run
 from scheduling.steps.terms import EquipmentNeed
 
 PHOTO_LIMIT = 8 * 1024 * 1024
@@ -65,11 +65,6 @@ def use_equipment(*, actor: Actor, run_id: int, role: str, equipment_id: int) ->
     return use
 
 
-def run_day(run: BenchRun) -> date:
-    """The local day of the run at the aircraft's base."""
-    return local_day(run.aircraft.base.zone, run.started_at)
-
-
 def _need(run: BenchRun, role: str) -> EquipmentNeed:
     needs = content_of(run).equipment_for(options_of(run.aircraft))
     need = next((each for each in needs if each.role == role), None)
@@ -81,12 +76,16 @@ def _need(run: BenchRun, role: str) -> EquipmentNeed:
 def usable_calibration(equipment: Equipment, need: EquipmentNeed, day: date) -> Calibration | None:
     """The calibration that holds on the day. Refuses equipment that may not be used (14 CFR 135.427(b)(5))."""
     if equipment.kind != need.kind:
-        raise _wrong("equipment", str(equipment), f"is no {need.kind.replace('-', ' ')}", "choose one of that kind")
+        raise _wrong(
+            "equipment", str(equipment), f"is no {need.kind.replace('-', ' ')}", "choose one of that kind"
+        )
     if equipment.withdrawn_on is not None and equipment.withdrawn_on <= day:
         raise _wrong("equipment", str(equipment), "is withdrawn from use", "choose another")
     if not equipment.needs_calibration:
         return None
-    holds = equipment.calibrations.filter(done_on__lte=day, due_on__gte=day).order_by("-due_on", "-id").first()
+    holds = (
+        equipment.calibrations.filter(done_on__lte=day, due_on__gte=day).order_by("-due_on", "-id").first()
+    )
     if holds is None:
         last = equipment.calibrations.order_by("-due_on").first()
         lapsed = f"its calibration lapsed on {last.due_on:%d %b %Y}" if last else "it was never calibrated"
@@ -106,17 +105,29 @@ def use_lot(*, actor: Actor, run_id: int, lot_id: int, amount: str, unit: str) -
     if lot.state != FluidLot.State.APPROVED:
         raise _wrong("lot", lot.batch, f"is {lot.get_state_display()}", "use an approved lot")
     if lot.expires_on < run_day(run):
-        raise _wrong("lot", lot.batch, f"expired on {lot.expires_on:%d %b %Y}", "use a lot that has not expired")
+        raise _wrong(
+            "lot", lot.batch, f"expired on {lot.expires_on:%d %b %Y}", "use a lot that has not expired"
+        )
     quantity = parse_quantity(amount, unit, field="amount")
     fluid = content_of(run).fluid
     if fluid is not None and quantity.in_unit(fluid.unit) < fluid.minimum:
         least = f"{fluid.minimum} {fluid.unit}"
         raise _wrong("amount", f"{amount} {unit}", f"is below the {least} this work needs", "fill up first")
+    _keep_lot_of_weighing(run, lot)
     run.lot_uses.exclude(lot=lot).delete()
-    use, _ = LotUse.objects.update_or_create(run=run, lot=lot, defaults={"amount": amount, "unit": quantity.unit})
+    use, _ = LotUse.objects.update_or_create(
+        run=run, lot=lot, defaults={"amount": amount, "unit": quantity.unit}
+    )
     save_run(run)
     note(actor, "use_lot", "run", run.pk, f"Fluid {lot}: {amount} {quantity.unit}")
     return use
+
+
+def _keep_lot_of_weighing(run: BenchRun, lot: FluidLot) -> None:
+    """What was weighed was turned into a volume with the lot's own density."""
+    other = run.lot_uses.exclude(lot=lot).exists()
+    if other and run.measurements.filter(detail__method="weighed").exists():
+        raise Conflict("lot_in_use", "A reading was weighed with the density of the lot named before it.")
 
 
 @transaction.atomic
@@ -128,6 +139,10 @@ def add_photo(*, actor: Actor, run_id: int, new: NewPhoto) -> tuple[Photo, bool]
     if known is not None:
         return known, True
     must_be_open(run, actor)
+    if not new.key.strip():
+        raise _wrong("key", "", "is missing", "send a key of your own that makes repeating harmless")
+    if content_of(run).step(new.step) is None:
+        raise _wrong("step", new.step, "is no step of this procedure", "take it at one of its steps")
     media_type, ending = _photo_type(new.content)
     digest = hashlib.sha256(new.content).hexdigest()
     photo = Photo.objects.create(
@@ -138,7 +153,7 @@ def add_photo(*, actor: Actor, run_id: int, new: NewPhoto) -> tuple[Photo, bool]
         sha256=digest,
         media_type=media_type,
         taken_at=new.taken_at,
-        by_id=actor.user_id,
+        by_id=person_of(actor),
     )
     note(actor, "add_photo", "run", run.pk, f"Photo at {new.step}")
     return photo, False
@@ -146,7 +161,9 @@ def add_photo(*, actor: Actor, run_id: int, new: NewPhoto) -> tuple[Photo, bool]
 
 def _photo_type(content: bytes) -> tuple[str, str]:
     if len(content) > PHOTO_LIMIT:
-        raise _wrong("photo", f"{len(content)} bytes", "is larger than 8 MiB", "take it at a lower resolution")
+        raise _wrong(
+            "photo", f"{len(content)} bytes", "is larger than 8 MiB", "take it at a lower resolution"
+        )
     for start, (media_type, ending) in PHOTO_TYPES.items():
         if content.startswith(start):
             return media_type, ending
@@ -165,14 +182,22 @@ def hand_over(*, actor: Actor, run_id: int, to_user_id: int, note_words: str) ->
         raise _wrong("to", colleague.full_name, "has this run already", "choose somebody else")
     if not note_words.strip():
         raise _wrong("note", "", "is missing", "say where the work stands")
-    if not colleague.memberships.filter(operator_id=actor.operator_id, role__in=["technician", "inspector"]).exists():
+    if not colleague.memberships.filter(
+        operator_id=actor.operator_id, role__in=["technician", "inspector"]
+    ).exists():
         raise _wrong("to", colleague.full_name, "does no maintenance work here", "choose a technician")
     HandOver.objects.create(
         run=run, from_user=run.performer, to_user=colleague, note=note_words.strip()[:300], at=now()
     )
     run.performer = colleague
     save_run(run)
-    note(actor, "hand_over", "run", run.pk, f"{run.task.title}: handed over to {colleague.full_name}, {note_words}")
+    note(
+        actor,
+        "hand_over",
+        "run",
+        run.pk,
+        f"{run.task.title}: handed over to {colleague.full_name}, {note_words}",
+    )
     return run
 
 

@@ -15,12 +15,20 @@ from fleet.common.errors import Conflict, Invalid, Reason
 from fleet.selectors.aircraft import options_of, outlets_of
 from fleet.selectors.meters import counters_at
 from fleet.services.trail import note
-from records.gather.judging import content_of
+from records.gather.judging import content_of, latest_answers
+from records.judge.terms import Outcome
 from records.models import BenchRun, RunState, StepAnswer
-from records.services.run_access import lock_run, must_be_open, save_run
+from records.services.run_access import (
+    lock_aircraft,
+    lock_run,
+    must_be_open,
+    must_be_yours,
+    person_of,
+    save_run,
+)
 from records.services.verdicts import judge_answer, write_measurements
-from scheduling.models import TaskState
-from scheduling.services.tasks import lock_task, return_task, start_task
+from scheduling.models import ProcedureVersion, Task, TaskState
+from scheduling.services.tasks import lock_task, must_not_wait, return_task, start_task
 from scheduling.steps.answers import check_answer
 from scheduling.steps.terms import ProcedureContent, Step, StepKind
 
@@ -54,7 +62,7 @@ def open_run(*, actor: Actor, opening: Opening) -> tuple[BenchRun, bool]:
     Refuses while the task waits for other work, or another run of it is in hand (`run_in_hand`).
     """
     require(actor, Verb.PERFORM)
-    task = lock_task(actor, opening.task_id)
+    task = _lock_task(actor, opening)
     known = BenchRun.objects.filter(task=task, key=opening.key).first()
     if known is not None:
         return known, True
@@ -65,24 +73,58 @@ def open_run(*, actor: Actor, opening: Opening) -> tuple[BenchRun, bool]:
             f"{task.title} is in hand already: {in_hand.performer.full_name} has run {in_hand.number} "
             f"({in_hand.get_state_display()}). Take it over, or have it abandoned.",
         )
+    must_not_wait(task)
     task = start_task(actor=actor, task_id=task.pk)
-    started_at = min(opening.started_at, now())
+    started_at = _begin(task, opening)
     counters = counters_at(task.aircraft_id, started_at)
     run = BenchRun.objects.create(
         operator_id=actor.operator_id,
         task=task,
         aircraft=task.aircraft,
-        procedure_version=task.procedure_version,
+        procedure_version=_version(task),
         number=task.runs.count() + 1,
         key=opening.key,
-        opened_by_id=actor.user_id,
-        performer_id=actor.user_id,
+        opened_by_id=person_of(actor),
+        performer_id=person_of(actor),
         started_at=started_at,
         minutes_at_start=counters.minutes,
         landings_at_start=counters.landings,
     )
     note(actor, "open_run", "run", run.pk, f"{task.title} on {task.aircraft}: run {run.number} begun")
     return run, False
+
+
+def _lock_task(actor: Actor, opening: Opening) -> Task:
+    """The task, locked after its aircraft. Refuses an opening without a key."""
+    if not opening.key.strip():
+        raise _wrong("key", "", "is missing", "send a key of your own that makes repeating harmless")
+    mine = Task.objects.filter(pk=opening.task_id, operator_id=actor.operator_id)
+    aircraft_id = mine.values_list("aircraft_id", flat=True).first()
+    if aircraft_id is not None:
+        lock_aircraft(aircraft_id)
+    return lock_task(actor, opening.task_id)
+
+
+def _version(task: Task) -> ProcedureVersion:
+    if task.procedure_version is None:
+        raise Conflict("no_procedure", f"{task.title} follows no procedure and cannot be run step by step.")
+    return task.procedure_version
+
+
+def _begin(task: Task, opening: Opening) -> datetime:
+    """When the run began: not in the future, and not before the work it had to wait for was done."""
+    started_at = min(opening.started_at, now())
+    firsts = task.waits.filter(first__closed_at__isnull=False).select_related("first")
+    done = max(
+        ((row.first.closed_at, row.first.title) for row in firsts if row.first.closed_at), default=None
+    )
+    if done is None or started_at >= done[0]:
+        return started_at
+    if done[0] - started_at <= CLOCK_TOLERANCE:
+        return done[0]
+    raise _wrong(
+        "started_at", opening.started_at.isoformat(), f"is before {done[1]} was done", "begin after it"
+    )
 
 
 @transaction.atomic
@@ -101,7 +143,8 @@ def answer_step(*, actor: Actor, run_id: int, entry: Entry) -> tuple[StepAnswer,
     content = content_of(run)
     step = _step(run, content, entry)
     check_answer(step, entry.answer, _outlet_codes(run, step))
-    _check_time(entry)
+    _check_photo(run, step, entry)
+    _check_time(run, entry)
     outcome = judge_answer(run, content, step, entry.answer)
     answer = StepAnswer.objects.create(
         run=run,
@@ -113,7 +156,7 @@ def answer_step(*, actor: Actor, run_id: int, entry: Entry) -> tuple[StepAnswer,
         repeat_reason=entry.repeat_reason.strip(),
         captured_at=entry.captured_at,
         received_at=now(),
-        by_id=actor.user_id,
+        by_id=person_of(actor),
     )
     write_measurements(run, step, answer, outcome)
     save_run(run)
@@ -136,12 +179,14 @@ def _step(run: BenchRun, content: ProcedureContent, entry: Entry) -> Step:
     steps = content.steps_for(options_of(run.aircraft))
     step = next((each for each in steps if each.key == entry.step), None)
     if step is None:
-        raise _wrong("step", entry.step, "is no step of this procedure on this aircraft", "load the procedure again")
-    answered = set(run.answers.values_list("step", flat=True))
+        raise _wrong(
+            "step", entry.step, "is no step of this procedure on this aircraft", "load the procedure again"
+        )
+    answered = set(latest_answers(run, content))
     before = [each for each in steps[: steps.index(step)] if each.needs_answer and each.key not in answered]
     if before:
         raise Conflict("step_order", f"“{before[0].title}” comes first: steps are worked in order.")
-    if step.key in answered and not entry.repeat_reason.strip():
+    if run.answers.filter(step=step.key).exists() and not entry.repeat_reason.strip():
         raise Conflict(
             "repeat_needs_reason",
             f"“{step.title}” is answered already. Both answers are kept; say why it is repeated.",
@@ -156,10 +201,23 @@ def _outlet_codes(run: BenchRun, step: Step) -> frozenset[str]:
     return frozenset(outlets_of(run.aircraft, step.zones).values_list("code", flat=True))
 
 
-def _check_time(entry: Entry) -> None:
+def _check_photo(run: BenchRun, step: Step, entry: Entry) -> None:
+    if step.kind is not StepKind.PHOTO:
+        return
+    key = str(entry.answer["photo_key"])
+    if not run.photos.filter(key=key, step=step.key).exists():
+        raise _wrong("photo_key", key, "is no photo of this step", "send the photo first")
+
+
+def _check_time(run: BenchRun, entry: Entry) -> None:
+    if not entry.key.strip():
+        raise _wrong("key", "", "is missing", "send a key of your own that makes repeating harmless")
+    written = entry.captured_at.isoformat()
     if entry.captured_at > now() + CLOCK_TOLERANCE:
-        detail = "lies in the future: the phone's clock is ahead"
-        raise _wrong("captured_at", entry.captured_at.isoformat(), detail, "set the clock and send it again")
+        detail = "lies in the future: the clock it was taken with is ahead"
+        raise _wrong("captured_at", written, detail, "set the clock and send it again")
+    if entry.captured_at < run.started_at - CLOCK_TOLERANCE:
+        raise _wrong("captured_at", written, "is before the run began", "check the time and send it again")
 
 
 def _wrong(field: str, value: str, detail: str, remedy: str) -> Invalid:
@@ -182,6 +240,7 @@ def resume_run(*, actor: Actor, run_id: int) -> BenchRun:
 def _shift(actor: Actor, run_id: int, old: RunState, new: RunState, word: str) -> BenchRun:
     require(actor, Verb.PERFORM)
     run = lock_run(actor, run_id)
+    must_be_yours(run, actor)
     if run.state == new:
         return run
     if run.state != old:
@@ -196,7 +255,8 @@ def _shift(actor: Actor, run_id: int, old: RunState, new: RunState, word: str) -
 def abandon_run(*, actor: Actor, run_id: int, reason: str) -> BenchRun:
     """Give a run up with a reason: what was entered stays readable, the task stands open again.
 
-    A finished run that failed cannot be abandoned: it is signed as it is.
+    A finished run that failed is not given up (`failure_stays`): it is signed as it is. One that passed may be,
+    where other work overtook it or the inspector does not agree.
     """
     require(actor, Verb.PERFORM)
     run = lock_run(actor, run_id)
@@ -204,14 +264,21 @@ def abandon_run(*, actor: Actor, run_id: int, reason: str) -> BenchRun:
         return run
     if not reason.strip():
         raise _wrong("reason", "", "is missing", "say why the run is given up")
-    if run.state not in (RunState.OPEN, RunState.PAUSED):
-        raise Conflict("wrong_state", f"This run is {run.get_state_display()}: it is signed as it is, not given up.")
+    _must_be_abandonable(run)
     run.state = RunState.ABANDONED
     run.abandoned_reason = reason.strip()[:300]
-    run.finished_at = now()
+    run.finished_at = run.finished_at or now()
     save_run(run)
     if run.task.state in (TaskState.IN_WORK, TaskState.AWAITING_SIGNATURE):
         words = f"run {run.number} abandoned: {run.abandoned_reason}"
         return_task(actor=actor, task_id=run.task_id, words=words)
     note(actor, "abandon_run", "run", run.pk, f"{run.task.title}: run {run.number} abandoned, {reason}")
     return run
+
+
+def _must_be_abandonable(run: BenchRun) -> None:
+    if run.state == RunState.SIGNED:
+        raise Conflict("wrong_state", "This run is signed: write an amendment instead.")
+    failed = Outcome.FAIL in (run.verdict, run.verdict_detail.get("measured"))
+    if run.state == RunState.FINISHED and failed:
+        raise Conflict("failure_stays", "This run failed: it is signed as it is, not given up.")

@@ -2,28 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
-from typing import Any
 
 from django.db import transaction
 
 from fleet.common.actor import Actor, Verb, require
-from fleet.common.clock import now
+from fleet.common.clock import local_day, now
 from fleet.common.errors import Conflict, Invalid, NotAllowed, Reason
-from fleet.models import Aircraft, Authorisation, Certificate, User
+from fleet.models import Authorisation, Certificate, User
 from fleet.selectors.meters import counters_at
-from fleet.selectors.people import valid_authorisations, valid_certificate
 from fleet.services.trail import note
-from records.gather.entry import entry_facts, run_payload
+from records.gather.entry import entry_facts
 from records.judge.terms import Outcome
 from records.models import BenchRun, RunState, Signature, SignedRecord
-from records.seal.canonical import exact_form
-from records.seal.digest import FIRST_PREVIOUS, digest_of, seal
 from records.seal.entry import missing_from
-from records.services.provisions import run_day
-from records.services.run_access import lock_run
+from records.selectors.runs import SignedContent, content_of_run
+from records.services.entitlement import authorisation_on, certificate_on, scope_of
+from records.services.run_access import completed_day, lock_run, person_of
+from records.services.sealing import append_record, signature_data
+from records.services.trends import refresh_trends_of
 from scheduling.services.accomplishment import Completion
 from scheduling.services.tasks import complete_task, must_not_wait, return_task
 
@@ -42,35 +39,21 @@ class Signing:
     proof: str
 
 
-@dataclass(frozen=True, slots=True)
-class Content:
-    """What is signed, in full, with its digest."""
-
-    payload: Mapping[str, Any]
-    digest: str
-
-
-def content_to_sign(run: BenchRun) -> Content:
-    """Everything the signature binds: work, readings, limits, verdicts, equipment, fluid, photographs."""
-    payload = run_payload(run)
-    return Content(payload, digest_of(exact_form(payload)))
-
-
 @transaction.atomic
 def sign(*, actor: Actor, signing: Signing) -> tuple[Signature, SignedRecord | None]:
     """Sign a finished run; when the last signature it needs is there, seal the record and settle the task.
 
     Refuses: not finished, changed since it was shown (`content_changed`), no valid certificate or authorisation
-    in scope, calibration lapsed, order broken, the doer inspecting their own work, an incomplete entry.
+    in scope, order broken or overtaken, the doer inspecting their own work, an incomplete entry.
     """
     meaning = _meaning(signing)
     require(actor, VERB_OF[meaning])
     run = lock_run(actor, signing.run_id)
     _must_be_signable(run, meaning, actor)
-    content = content_to_sign(run)
+    content = content_of_run(run)
     if content.digest != signing.content_digest:
-        raise Conflict("content_changed", "The run changed after it was shown to you. Read it again, then sign.")
-    signer = User.objects.get(pk=actor.user_id)
+        raise Conflict("content_changed", "This is not what was shown to you. Read it again, then sign.")
+    signer = User.objects.get(pk=person_of(actor))
     certificate, authorisation = _entitled(run, signer, meaning)
     signature = Signature.objects.create(
         run=run,
@@ -94,16 +77,21 @@ def _meaning(signing: Signing) -> Signature.Meaning:
         return Meaning(signing.meaning)
     except ValueError as error:
         known = ", ".join(Meaning.values)
-        raise _wrong("meaning", signing.meaning, "is no meaning of a signature", f"use one of: {known}") from error
+        raise _wrong(
+            "meaning", signing.meaning, "is no meaning of a signature", f"use one of: {known}"
+        ) from error
 
 
 def _must_be_signable(run: BenchRun, meaning: Signature.Meaning, actor: Actor) -> None:
     if run.state != RunState.FINISHED:
-        raise Conflict("run_not_finished", f"This run is {run.get_state_display()}: only a finished run is signed.")
+        raise Conflict(
+            "run_not_finished", f"This run is {run.get_state_display()}: only a finished run is signed."
+        )
     if run.signatures.filter(meaning=meaning).exists():
         raise Conflict("signed_already", f"This run is signed already as {meaning.label}.")
     if run.verdict == Outcome.PASS:
         must_not_wait(run.task)
+        _must_not_be_overtaken(run)
     if meaning == Meaning.PERFORMED:
         if run.performer_id != actor.user_id:
             raise NotAllowed("not_your_run", f"{run.performer.full_name} did this work and signs for it.")
@@ -118,106 +106,77 @@ def _must_be_signable(run: BenchRun, meaning: Signature.Meaning, actor: Actor) -
         )
 
 
+def _must_not_be_overtaken(run: BenchRun) -> None:
+    """A pass counts only if everything it had to wait for was done before the run began."""
+    later = run.task.waits.filter(first__closed_at__gt=run.started_at).select_related("first").first()
+    if later is not None:
+        raise Conflict(
+            "overtaken",
+            f"{later.first.title} was done after this run began: the run proves nothing any more. "
+            "Abandon it with that reason and do the work again.",
+        )
+
+
 def workers_of(run: BenchRun) -> set[int]:
     """Everybody who had a hand in the run."""
-    return {run.performer_id, run.opened_by_id, *run.answers.values_list("by_id", flat=True)}
+    handed = run.hand_overs.values_list("from_user_id", flat=True)
+    return {run.performer_id, run.opened_by_id, *run.answers.values_list("by_id", flat=True), *handed}
 
 
 def _entitled(run: BenchRun, signer: User, meaning: Signature.Meaning) -> tuple[Certificate, Authorisation]:
-    """The certificate and authorisation the signature rests on, both valid today and when the work was done."""
-    today = run_day(run)
-    certificate = valid_certificate(signer.pk, today)
-    if certificate is None:
-        raise NotAllowed("no_certificate", f"{signer.full_name} has no certificate valid on {today:%d %b %Y}.")
-    authorisation = _authorisation(run, signer, meaning, today)
-    if authorisation is None:
-        act = ACT_OF[meaning].label
-        chapter = run.procedure_version.ata[:2]
-        raise NotAllowed(
-            "no_authorisation",
-            f"{signer.full_name} has no authorisation valid on {today:%d %b %Y} to {act} in chapter {chapter} "
-            f"on the {run.aircraft.aircraft_type}. The director grants it.",
-        )
-    for use in run.equipment_uses.select_related("equipment"):
-        if use.calibration_due is not None and use.calibration_due < today:
-            raise Conflict("calibration_lapsed", f"{use.equipment}: calibration lapsed on {use.calibration_due}.")
-    return certificate, authorisation
+    """What the signature rests on: valid today, and for whoever did the work on the day it was completed too."""
+    today = local_day(run.aircraft.base.zone)
+    days = {today, completed_day(run)} if meaning == Meaning.PERFORMED else {today}
+    return certificate_on(signer, days), authorisation_on(signer, scope_of(run), [ACT_OF[meaning]], days)
 
 
-def _authorisation(
-    run: BenchRun, signer: User, meaning: Signature.Meaning, day: date
-) -> Authorisation | None:
-    chapter = run.procedure_version.ata[:2]
-    for row in valid_authorisations(signer.pk, run.operator_id, ACT_OF[meaning], day):
-        in_chapter = not row.ata_chapters or chapter in row.ata_chapters
-        on_type = row.aircraft_type_id in (None, run.aircraft.aircraft_type_id)
-        still_holds = row.valid_to >= now().date() and (row.revoked_on is None or row.revoked_on > now().date())
-        if in_chapter and on_type and still_holds:
-            return row
-    return None
-
-
-def _seal_if_complete(actor: Actor, run: BenchRun, content: Content) -> SignedRecord | None:
+def _seal_if_complete(actor: Actor, run: BenchRun, content: SignedContent) -> SignedRecord | None:
     signed = set(run.signatures.values_list("meaning", flat=True))
     if run.procedure_version.needs_countersignature and Meaning.INSPECTED not in signed:
         return None
+    _must_bind_the_same(run, content)
     facts = entry_facts(run)
     missing = missing_from(facts)
     if missing:
         raise Invalid("entry_incomplete", "The entry is not complete yet.", *missing)
     record = _seal_run(run, content)
-    note(actor, "seal_record", "record", record.number, f"{record.title}: record {record.number} sealed")
+    note(
+        actor,
+        "seal_record",
+        "record",
+        record.number,
+        f"{record.title}: record {record.number} sealed",
+        {"aircraft": run.aircraft.registration, "sequence": record.sequence, "digest": record.digest},
+    )
     _settle_task(actor, run, record)
+    refresh_trends_of(run)
     return record
 
 
-def _seal_run(run: BenchRun, content: Content) -> SignedRecord:
-    signatures = [
-        {
-            "name": row.name,
-            "meaning": row.get_meaning_display(),
-            "certificate_kind": row.certificate_kind,
-            "certificate_number": row.certificate_number,
-            "authorisation": row.authorisation,
-            "proof": row.proof,
-            "content_digest": row.content_digest,
-            "signed_at": row.signed_at.isoformat().replace("+00:00", "Z"),
-        }
-        for row in run.signatures.order_by("signed_at", "id")
-    ]
+def _must_bind_the_same(run: BenchRun, content: SignedContent) -> None:
+    if any(row.content_digest != content.digest for row in run.signatures.all()):
+        raise Conflict(
+            "content_changed", "A signature was given for other content. Abandon the run and repeat it."
+        )
+
+
+def _seal_run(run: BenchRun, content: SignedContent) -> SignedRecord:
+    signatures = [signature_data(row) for row in run.signatures.order_by("signed_at", "id")]
     kind = SignedRecord.Kind.INSPECTION if run.procedure_version.is_inspection else SignedRecord.Kind.WORK
     record = append_record(
         run.aircraft,
         {**content.payload, "signatures": signatures},
-        SignedRecord(kind=kind, run=run, title=run.task.title, verdict=run.verdict, completed_on=run_day(run)),
+        SignedRecord(
+            kind=kind,
+            run=run,
+            title=run.task.title,
+            verdict=run.verdict,
+            completed_on=completed_day(run),
+        ),
     )
     run.state = RunState.SIGNED
     run.version += 1
     run.save()
-    return record
-
-
-def append_record(aircraft: Aircraft, payload: Mapping[str, Any], record: SignedRecord) -> SignedRecord:
-    """Put one record at the end of the aircraft's chain; its number and sequence are part of what is sealed."""
-    Aircraft.objects.select_for_update(of=("self",)).get(pk=aircraft.pk)
-    last = SignedRecord.objects.filter(aircraft=aircraft).order_by("-sequence").first()
-    record.sequence = (last.sequence if last else 0) + 1
-    record.number = f"{aircraft.registration}-{record.sequence:06d}"
-    record.operator_id = aircraft.operator_id
-    record.aircraft = aircraft
-    record.previous_digest = last.digest if last else FIRST_PREVIOUS
-    record.sealed_at = now()
-    whole = {
-        **payload,
-        "record": record.number,
-        "sequence": record.sequence,
-        "kind": record.kind,
-        "sealed_at": record.sealed_at.isoformat().replace("+00:00", "Z"),
-    }
-    sealed = seal(whole, record.previous_digest)
-    record.canonical = sealed.canonical.decode()
-    record.digest = sealed.digest
-    record.save(force_insert=True)
     return record
 
 

@@ -44,7 +44,7 @@ def lot_of(run: BenchRun) -> FluidLot | None:
 def judge_whole(run: BenchRun, content: ProcedureContent) -> tuple[RunVerdict, RunDefinition]:
     """The verdict on everything entered so far."""
     definition = definition_of(run, content)
-    answers = {key: answer.answer for key, answer in latest_answers(run).items()}
+    answers = {key: answer.answer for key, answer in latest_answers(run, content).items()}
     entries = entries_for(content, definition, answers, lot_of(run))
     return judge_run(definition, entries), definition
 
@@ -54,7 +54,7 @@ def judge_answer(
 ) -> AnswerOutcome:
     """What this answer alone comes to; refuses (with the field) what the judge cannot judge."""
     definition = definition_of(run, content)
-    answers: dict[str, Mapping[str, Any]] = {k: a.answer for k, a in latest_answers(run).items()}
+    answers: dict[str, Mapping[str, Any]] = {k: a.answer for k, a in latest_answers(run, content).items()}
     answers[step.key] = answer
     verdict = judge_run(definition, entries_for(content, definition, answers, lot_of(run)))
     mine = _parts_of(step, content, verdict)

@@ -11,7 +11,7 @@ from fleet.quantities import RefusedInput, parse_decimal
 from scheduling.limits.fields import Fields
 from scheduling.steps.terms import Step, StepKind
 
-METHODS = ("volume", "weighed")
+METHODS = {"volume": ("method", "value", "unit"), "weighed": ("method", "gross", "tare", "celsius", "unit")}
 LONGEST_TEXT = 300
 
 
@@ -25,10 +25,34 @@ def check_answer(step: Step, answer: object, outlets: frozenset[str] = frozenset
     if not isinstance(answer, Mapping):
         reasons.append(Reason("is not an object", "answer", str(answer)[:60], "send {…} as the step asks"))
     else:
+        _only(answer, ASKED[step.kind], "", reasons)
         _CHECKS[step.kind](step, answer, reasons, outlets)
     if reasons:
         words = "; ".join(reason.sentence() for reason in reasons)
         raise Invalid("bad_answer", f"Step “{step.title}”: {words}", *reasons)
+
+
+ASKED: dict[StepKind, tuple[str, ...]] = {
+    StepKind.CHECK: ("done", "note"),
+    StepKind.SET_CONTROL: ("done", "note"),
+    StepKind.READ_VALUE: ("value", "unit"),
+    StepKind.TIMED_RUN: ("started_at", "stopped_at"),
+    StepKind.DUTY_RUN: ("runs",),
+    StepKind.OUTLETS: ("outlets",),
+    StepKind.COLLECT: ("sides",),
+    StepKind.CAUTION: ("acknowledged",),
+    StepKind.NOTE: ("read",),
+    StepKind.PHOTO: ("photo_key",),
+}
+
+
+def _only(row: Mapping[str, Any], known: tuple[str, ...], where: str, reasons: list[Reason]) -> None:
+    """What is kept is sealed as it stands: nothing that the step does not ask for may slip in."""
+    for name in row:
+        if name not in known:
+            _complain(
+                reasons, f"{where}{name}", row[name], "is not asked for here", f"use only: {', '.join(known)}"
+            )
 
 
 Check = Callable[[Step, Mapping[str, Any], list[Reason], frozenset[str]], None]
@@ -37,8 +61,9 @@ Check = Callable[[Step, Mapping[str, Any], list[Reason], frozenset[str]], None]
 def _done(_step: Step, answer: Mapping[str, Any], reasons: list[Reason], _outlets: frozenset[str]) -> None:
     if not isinstance(answer.get("done"), bool):
         _complain(reasons, "done", answer.get("done"), "is neither yes nor no", "answer yes or no")
-    if len(str(answer.get("note", ""))) > LONGEST_TEXT:
-        _complain(reasons, "note", "…", "is too long", f"use at most {LONGEST_TEXT} characters")
+    note = answer.get("note", "")
+    if not isinstance(note, str) or len(note) > LONGEST_TEXT:
+        _complain(reasons, "note", "…", "is no short text", f"use at most {LONGEST_TEXT} characters")
 
 
 def _flag(name: str) -> Check:
@@ -66,7 +91,7 @@ def _reading(row: Mapping[str, Any], where: str, names: tuple[str, ...], reasons
 def _moment(row: Mapping[str, Any], name: str, where: str, reasons: list[Reason]) -> datetime | None:
     written = row.get(name)
     try:
-        moment = datetime.fromisoformat(str(written))
+        moment = datetime.fromisoformat(written) if isinstance(written, str) else None
     except ValueError:
         moment = None
     if moment is None or moment.tzinfo is None:
@@ -95,6 +120,7 @@ def _duty(_step: Step, answer: Mapping[str, Any], reasons: list[Reason], _outlet
         _complain(reasons, "runs", runs, "is not a list of runs", 'send [{"on_at": …, "off_at": …}]')
         return
     for index, run in enumerate(runs):
+        _only(run, ("on_at", "off_at"), f"runs.{index}.", reasons)
         _span(run, ("on_at", "off_at"), f"runs.{index}.", reasons)
 
 
@@ -117,14 +143,16 @@ def _outlet_rows(
 def _outlet(
     row: Mapping[str, Any], where: str, step: Step, reasons: list[Reason], outlets: frozenset[str]
 ) -> None:
-    if row.get("position") not in outlets:
+    _only(row, ("position", "wet", "seconds"), where, reasons)
+    position = row.get("position")
+    if not isinstance(position, str) or position not in outlets:
         zones = ", ".join(step.zones)
         _complain(
             reasons, f"{where}position", row.get("position"), f"is no outlet of {zones}", "use the outlet map"
         )
     if not isinstance(row.get("wet"), bool):
         _complain(reasons, f"{where}wet", row.get("wet"), "is neither wet nor dry", "answer wet or dry")
-    if row.get("wet") is True:
+    if row.get("wet") is True or row.get("seconds") is not None:
         try:
             if parse_decimal(row.get("seconds"), field=f"{where}seconds") < 0:
                 _complain(reasons, f"{where}seconds", row.get("seconds"), "is below 0", "write 0 or more")
@@ -139,13 +167,15 @@ def _collected(
     if not isinstance(sides, Mapping):
         _complain(reasons, "sides", sides, "is not an object", 'send {"left": {…}, "right": {…}}')
         return
+    _only(sides, tuple(side for side, _ in step.side_points), "sides.", reasons)
     for side, _ in step.side_points:
         row = sides.get(side)
-        if not isinstance(row, Mapping) or row.get("method") not in METHODS:
+        if not isinstance(row, Mapping) or str(row.get("method")) not in METHODS:
             _complain(
                 reasons, f"sides.{side}", "", "has no reading", f"choose a method: {', '.join(METHODS)}"
             )
             continue
+        _only(row, METHODS[row["method"]], f"sides.{side}.", reasons)
         names = ("value",) if row["method"] == "volume" else ("gross", "tare", "celsius")
         _reading(row, f"sides.{side}", names, reasons)
 
