@@ -82,14 +82,14 @@ class OpenItem:
 class ReliefFacts:
     """Approved MEL relief that has not been closed. It runs from `recorded_at` up to, not at, `ends_at`.
 
-    `task_ids` None covers every item of that consequence, otherwise only the tasks named.
+    `ends_at` None: it counts flights, hours or flight days, and they are not used up. `task_ids` None covers every item of that consequence, otherwise only the tasks named.
     """
 
     id: Id
     item: str
     covers: Consequence
     recorded_at: datetime
-    ends_at: datetime
+    ends_at: datetime | None
     restriction: str = "no flight into known or forecast icing"
     task_ids: frozenset[Id] | None = None
 
@@ -149,24 +149,29 @@ def operating_status(
     RESTRICTED_ICING while approved relief runs, and NOT_RELEASABLE again from the moment relief ends.
     """
     known = tuple(reliefs)
-    running = [relief for relief in known if relief.recorded_at <= now < relief.ends_at]
+    running = [relief for relief in known if relief.recorded_at <= now and not _has_ended(relief, now)]
     reasons = [_relief_reason(relief, now) for relief in known if relief.recorded_at <= now]
     reasons += [reason for item in open_items for reason in _open_reasons(item, running)]
     reasons += [reason for item in overdue_items for reason in _overdue_reasons(item, running)]
     order = tuple(FlightState)
     reasons.sort(key=lambda reason: -order.index(reason.state))
     state = reasons[0].state if reasons else FlightState.FREE_TO_FLY
-    ends = [relief.ends_at for relief in running]
+    ends = [relief.ends_at for relief in running if relief.ends_at is not None]
     worsens_at = min(ends) if ends and state is not FlightState.NOT_RELEASABLE else None
     return OperatingStatus(state, tuple(reasons), worsens_at)
 
 
+def _has_ended(relief: ReliefFacts, now: datetime) -> bool:
+    return relief.ends_at is not None and now >= relief.ends_at
+
+
 def _relief_reason(relief: ReliefFacts, now: datetime) -> Reason:
-    if now >= relief.ends_at:
+    if relief.ends_at is not None and now >= relief.ends_at:
         words = f"Relief {relief.item} ended on {_moment(relief.ends_at)}: no flight until it is mended."
         code, state = ReasonCode.RELIEF_EXPIRED, FlightState.NOT_RELEASABLE
     else:
-        words = f"Relief {relief.item} runs until {_moment(relief.ends_at)}: {relief.restriction}."
+        until = _moment(relief.ends_at) if relief.ends_at else "its flights, hours or flight days are used up"
+        words = f"Relief {relief.item} runs until {until}: {relief.restriction}."
         code = ReasonCode.RELIEF_RUNNING
         icing = relief.covers is Consequence.ICING
         state = FlightState.RESTRICTED_ICING if icing else FlightState.FREE_TO_FLY
@@ -212,7 +217,7 @@ def _cover(
         for relief in running
         if relief.covers is consequence and (relief.task_ids is None or task_id in relief.task_ids)
     ]
-    return min(covering, key=lambda relief: relief.ends_at, default=None)
+    return min(covering, key=lambda r: (r.ends_at is None, r.ends_at or r.recorded_at), default=None)
 
 
 def _relieved(item: OpenItem, relief: ReliefFacts | None) -> Reason:

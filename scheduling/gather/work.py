@@ -137,7 +137,7 @@ def relief_facts(aircraft_ids: Iterable[int]) -> Mapping[int, list[ReliefFacts]]
                 item=relief.item,
                 covers=Consequence(relief.covers),
                 recorded_at=relief.recorded_at.astimezone(zone),
-                ends_at=relief.ends_at.astimezone(zone),
+                ends_at=relief.ends_at.astimezone(zone) if relief.ends_at else None,
                 restriction=relief.restriction,
             )
         )

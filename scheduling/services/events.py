@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.core.files.base import File
@@ -15,7 +15,6 @@ from fleet.common.clock import now
 from fleet.common.errors import Conflict, Invalid, NotFound, Reason
 from fleet.models import Aircraft, Component, Position
 from fleet.selectors.aircraft import aircraft_by_id, position_for
-from fleet.selectors.meters import counters_now
 from fleet.services.configuration import (
     NewComponent,
     Place,
@@ -26,27 +25,26 @@ from fleet.services.configuration import (
     swap_component,
 )
 from fleet.services.trail import note
-from scheduling.gather.work import closed_task_facts, current_rules, event_facts, open_task_facts
-from scheduling.models import OPEN_STATES, Before, Event, EventKind, Task, TaskCause, TaskState
-from scheduling.services.tasks import current_version, wait_for
-from scheduling.triggers.match import match
-from scheduling.triggers.merge import Join, Merged, Raise, TaskRef, merge
-from scheduling.triggers.terms import Before as BeforeFacts
-from scheduling.triggers.terms import BeforeKind
+from scheduling.models import Event, EventKind, Task
+from scheduling.selectors.events import outcome_of
+from scheduling.services.demands import raise_work
+from scheduling.services.event_photos import checked_photo
 
-MINUTES_PER_HOUR = 60
-BEFORE_OF = {
-    BeforeKind.NEXT_FLIGHT: Before.NEXT_FLIGHT,
-    BeforeKind.NEXT_ICING_FLIGHT: Before.NEXT_ICING_FLIGHT,
-    BeforeKind.WITHIN_DAYS: Before.WITHIN_DAYS,
-    BeforeKind.WITHIN_HOURS: Before.WITHIN_HOURS,
-    BeforeKind.NEXT_TASK: Before.NEXT_ICING_FLIGHT,
-}
+LONGEST_KEY = 100
+LONGEST_REASON = 200
+CLOCK_TOLERANCE = timedelta(minutes=1)
+FITS = (EventKind.Change.REPLACE, EventKind.Change.FIT)
+# Refusals of the configuration name its fields; here they have the names the report gave them.
+FIELDS = {"position_code": "position", "component_on_id": "component_on"}
 
 
 @dataclass(frozen=True, slots=True)
 class EventReport:
-    """What somebody reports. `key` makes sending it twice harmless."""
+    """What somebody reports. `key` makes sending it twice harmless.
+
+    `by_hand` refuses kinds that only the product itself reports, such as a failed test. A new component
+    without a kind is of the kind its position holds.
+    """
 
     aircraft_id: int
     kind_code: str
@@ -58,6 +56,7 @@ class EventReport:
     note: str = ""
     detail: Mapping[str, Any] = field(default_factory=dict)
     photo: File | None = None
+    by_hand: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,21 +74,17 @@ class Reported:
 def report_event(*, actor: Actor, report: EventReport) -> Reported:
     """Keep the event, change the configuration, raise what the rules demand: all of it or nothing.
 
-    Refuses an unknown kind, a missing position or component, a moment in the future. The same key again
-    answers what it answered before.
+    Refuses an unknown kind, a missing position or component, a moment in the future, an aircraft withdrawn.
+    The same key again answers what it answered before.
     """
     require(actor, Verb.REPORT_EVENT)
-    aircraft_by_id(actor, report.aircraft_id)
-    aircraft = (
-        Aircraft.objects.select_for_update(of=("self",))
-        .select_related("base", "aircraft_type")
-        .get(pk=report.aircraft_id)
-    )
+    aircraft = _lock(actor, report)
     known = Event.objects.filter(aircraft=aircraft, key=report.key).select_related("kind").first()
     if known is not None:
         return _again(known, report)
     kind = _kind(actor, report)
     position = _position(aircraft, kind, report)
+    photo = checked_photo(report.photo)
     component_off, component_on = _change(actor, kind, position, report)
     event = Event.objects.create(
         aircraft=aircraft,
@@ -100,27 +95,44 @@ def report_event(*, actor: Actor, report: EventReport) -> Reported:
         component_on=component_on,
         note=report.note.strip(),
         detail=dict(report.detail),
-        photo=report.photo or "",
+        photo=photo or "",
         key=report.key,
         reported_by_id=actor.user_id,
         reported_by_name=actor.name,
         reported_at=now(),
     )
-    reported = _raise_work(actor, event)
+    raised, joined, notes = raise_work(actor, event)
     words = f"{kind.name}{f' at {position}' if position else ''} reported on {aircraft}"
-    note(actor, "report_event", "event", event.pk, words, {"tasks": [t.pk for t in reported.raised]})
-    return reported
+    detail = {"raised": [t.pk for t in raised], "joined": [t.pk for t in joined], "notes": list(notes)}
+    note(actor, "report_event", "event", event.pk, words, detail)
+    return Reported(event, raised, joined, notes)
+
+
+def _lock(actor: Actor, report: EventReport) -> Aircraft:
+    """The aircraft, locked: its events are taken one after the other."""
+    aircraft_by_id(actor, report.aircraft_id)
+    aircraft = (
+        Aircraft.objects.select_for_update(of=("self",))
+        .select_related("base", "aircraft_type")
+        .get(pk=report.aircraft_id)
+    )
+    if not report.key.strip() or len(report.key) > LONGEST_KEY:
+        remedy = f"send a key of your own, at most {LONGEST_KEY} characters, that makes repeating harmless"
+        raise _wrong("key", report.key[:20], "is missing or too long", remedy)
+    return aircraft
 
 
 def _again(known: Event, report: EventReport) -> Reported:
-    if known.kind.code != report.kind_code or known.at != report.at:
+    position_code = known.position.code if known.position else ""
+    same = (known.kind.code, known.at, position_code) == (report.kind_code, report.at, report.position_code)
+    if not same:
         raise Conflict(
             "key_reused",
             "This key was used for another event of this aircraft.",
             Reason("was used for another event", "key", report.key, "send a fresh key"),
         )
-    tasks = tuple(Task.objects.filter(causes__event=known).distinct())
-    return Reported(known, tasks, (), (), repeated=True)
+    outcome = outcome_of(known)
+    return Reported(known, outcome.raised, outcome.joined, outcome.notes, repeated=True)
 
 
 def _kind(actor: Actor, report: EventReport) -> EventKind:
@@ -129,14 +141,18 @@ def _kind(actor: Actor, report: EventReport) -> EventKind:
     ).first()
     if kind is None:
         raise _wrong("kind", report.kind_code, "is no kind of event here", "choose one of the kinds listed")
-    if report.at > now() + timedelta(minutes=1):
+    if report.by_hand and not kind.is_reported_by_people:
+        detail = "is not reported by hand: it follows from a signed test"
+        raise _wrong("kind", report.kind_code, detail, "choose another kind of event")
+    if report.at > now() + CLOCK_TOLERANCE:
         raise _wrong("at", report.at.isoformat(), "lies in the future", "enter when it happened")
-    if not report.key.strip():
-        raise _wrong("key", "", "is missing", "send a key of your own that makes repeating harmless")
     return kind
 
 
 def _position(aircraft: Aircraft, kind: EventKind, report: EventReport) -> Position | None:
+    if aircraft.withdrawn_on is not None:
+        remedy = "bring it back into service first"
+        raise _wrong("aircraft", aircraft.registration, "is withdrawn from service", remedy)
     if not report.position_code:
         if kind.needs_position or kind.change != EventKind.Change.NONE:
             raise _wrong("position", "", "is missing", "say where on the aircraft")
@@ -144,14 +160,12 @@ def _position(aircraft: Aircraft, kind: EventKind, report: EventReport) -> Posit
     try:
         position = position_for(aircraft, report.position_code)
     except NotFound as refusal:
-        raise _wrong(
-            "position", report.position_code, "is no position of this aircraft", "choose from the list"
-        ) from (refusal)
+        detail = "is no position of this aircraft"
+        raise _wrong("position", report.position_code, detail, "choose from the list") from refusal
     if kind.component_kinds and position.kind.code not in kind.component_kinds:
         detail = f"holds a {position.kind.name.lower()}, which “{kind.name}” is not about"
-        raise _wrong(
-            "position", report.position_code, detail, "choose another position or another kind of event"
-        )
+        remedy = "choose another position or another kind of event"
+        raise _wrong("position", report.position_code, detail, remedy)
     return position
 
 
@@ -159,136 +173,55 @@ def _change(
     actor: Actor, kind: EventKind, position: Position | None, report: EventReport
 ) -> tuple[Component | None, Component | None]:
     """Move the configuration as the kind of event says; component off and on, where there are any."""
+    if kind.change not in FITS and (report.component_on_id or report.new_component):
+        remedy = "leave it out, or choose another kind of event"
+        raise _wrong("component_on", "", f"has no place in “{kind.name}”: nothing new is fitted", remedy)
     if kind.change == EventKind.Change.NONE or position is None:
         return None, None
-    place = Place(report.aircraft_id, position.pk, report.at, f"{kind.name}: {report.note}".strip(": ")[:200])
+    try:
+        return _move(actor, kind, position, report)
+    except (Invalid, Conflict) as refusal:
+        raise type(refusal)(refusal.code, refusal.sentence, *map(_renamed, refusal.reasons)) from refusal
+
+
+def _move(
+    actor: Actor, kind: EventKind, position: Position, report: EventReport
+) -> tuple[Component | None, Component | None]:
+    reason = f"{kind.name}: {report.note}".strip(": ")[:LONGEST_REASON]
+    place = Place(report.aircraft_id, position.pk, report.at, reason)
     if kind.change == EventKind.Change.REMOVE:
         return remove_component(actor=actor, place=place).component, None
     if kind.change == EventKind.Change.REFIT:
         off, on = refit_component(actor=actor, place=place)
         return off.component, on.component
-    component_id = _component_on(actor, report)
+    component_id = _component_on(actor, position, report)
     if kind.change == EventKind.Change.FIT:
         return None, fit_component(actor=actor, place=place, component_id=component_id).component
     off, on = swap_component(actor=actor, place=place, component_on_id=component_id)
     return off.component, on.component
 
 
-def _component_on(actor: Actor, report: EventReport) -> int:
-    if report.new_component is not None:
-        return register_component(actor=actor, new=report.new_component).pk
+def _component_on(actor: Actor, position: Position, report: EventReport) -> int:
+    new = report.new_component
+    if new is not None and report.component_on_id is not None:
+        remedy = "choose one from the store, or register a new one, not both"
+        raise _wrong("component_on", str(report.component_on_id), "stands beside a new component", remedy)
+    if new is not None and new.kind_code not in ("", position.kind.code):
+        detail = f"is no {position.kind.name.lower()}, which {position} holds"
+        raise _wrong("new_component.kind_code", new.kind_code, detail, f"use {position.kind.code}")
+    if new is not None:
+        return register_component(actor=actor, new=replace(new, kind_code=position.kind.code)).pk
     if report.component_on_id is None:
-        raise _wrong(
-            "component_on", "", "is missing", "choose the part that was fitted, or register a new one"
-        )
+        remedy = "choose the part that was fitted, or register a new one"
+        raise _wrong("component_on", "", "is missing", remedy)
     return report.component_on_id
 
 
-def _raise_work(actor: Actor, event: Event) -> Reported:
-    """Ask the rules, fit their demands to what is open, write tasks, causes and waits."""
-    facts = event_facts(event)
-    demands = match(facts, current_rules(actor.operator_id))
-    codes = {demand.procedure_code for demand in demands}
-    merged = merge(demands, open_task_facts(event.aircraft), closed_task_facts(event.aircraft, codes))
-    raised: list[Task] = []
-    joined: list[Task] = []
-    for order, action in enumerate(merged.actions, start=1):
-        if isinstance(action, Raise):
-            raised.append(_new_task(actor, event, action, order))
-        else:
-            joined.append(_join(event, action, order))
-    _write_waits(event.aircraft, merged)
-    return Reported(event, tuple(raised), tuple(joined), merged.notes)
-
-
-def _new_task(actor: Actor, event: Event, action: Raise, order: int) -> Task:
-    version = current_version(actor.operator_id, action.procedure_code)
-    task = Task(
-        operator_id=actor.operator_id,
-        aircraft=event.aircraft,
-        procedure=version.procedure,
-        position=event.position if action.scope else None,
-        scope=action.scope,
-        title=action.title,
-        consequence=version.consequence,
-        order=order,
-        is_defect=event.kind.code == "flow-test-failed",
-        raised_at=now(),
-    )
-    _set_before(task, action.befores, event)
-    task.save()
-    _write_causes(task, event, action, order)
-    return task
-
-
-def _join(event: Event, action: Join, order: int) -> Task:
-    """An open task gets the event as a further cause, and the stricter time limit; work begun starts again."""
-    task = Task.objects.select_for_update(of=("self",)).get(pk=action.task_id)
-    _set_before(task, action.befores, event)
-    if action.repeat and task.state == TaskState.PLANNED:
-        task.state = TaskState.RAISED
-    task.version += 1
-    task.save()
-    _write_causes(task, event, action, order)
-    return task
-
-
-def _write_causes(task: Task, event: Event, action: Raise | Join, order: int) -> None:
-    for cause, words in zip(action.causes, action.reasons, strict=False):
-        TaskCause.objects.create(
-            task=task,
-            event_id=cause.event_id,
-            rule_id=cause.rule_id,
-            order=order,
-            words=words[:400],
-            at=now(),
-        )
-
-
-def _set_before(task: Task, befores: tuple[BeforeFacts, ...], event: Event) -> None:
-    """The strictest limit names the task's time; days and hours each keep their earliest end."""
-    strictest = min((*befores, *_present(task)), key=BeforeFacts.strictness)
-    task.before = BEFORE_OF[strictest.kind]
-    task.before_amount = strictest.amount
-    for before in befores:
-        _take_limit(task, before, event)
-
-
-def _present(task: Task) -> tuple[BeforeFacts, ...]:
-    kinds = {value: kind for kind, value in BEFORE_OF.items() if kind is not BeforeKind.NEXT_TASK}
-    kind = kinds.get(Before(task.before)) if task.before else None
-    return (BeforeFacts(kind, task.before_amount),) if kind else ()
-
-
-def _take_limit(task: Task, before: BeforeFacts, event: Event) -> None:
-    if before.kind is BeforeKind.WITHIN_DAYS:
-        last = before.last_day(event_facts(event).at.date())
-        task.latest_day = _earlier(task.latest_day, last)
-    elif before.kind is BeforeKind.WITHIN_HOURS and before.amount is not None:
-        minutes = (
-            counters_now([task.aircraft_id])[task.aircraft_id].minutes + before.amount * MINUTES_PER_HOUR
-        )
-        task.latest_minutes = min(task.latest_minutes or minutes, minutes)
-
-
-def _earlier(known: date | None, other: date | None) -> date | None:
-    return min(day for day in (known, other) if day) if known or other else None
-
-
-def _write_waits(aircraft: Aircraft, merged: Merged) -> None:
-    for block in merged.blocks:
-        wait_for(_task_of(aircraft, block.waiting), _task_of(aircraft, block.first))
-
-
-def _task_of(aircraft: Aircraft, reference: TaskRef) -> Task:
-    if reference.id is not None:
-        return Task.objects.get(pk=reference.id)
-    return Task.objects.get(
-        aircraft=aircraft,
-        procedure__code=reference.procedure_code,
-        scope=reference.scope,
-        state__in=OPEN_STATES,
-    )
+def _renamed(reason: Reason) -> Reason:
+    name = FIELDS.get(reason.field, reason.field)
+    if name in ("kind_code", "serial_number", "part_number"):
+        name = f"new_component.{name}"
+    return Reason(reason.detail, name, reason.value, reason.remedy)
 
 
 def _wrong(field_name: str, value: str, detail: str, remedy: str) -> Invalid:
