@@ -26,7 +26,7 @@ def prepare_environment(lock_name: str) -> None:
     if not is_usable():
         with step("Making the Python environment"):
             make_environment()
-    with step(f"Installing the packages of {lock_name} (once, about a minute)"):
+    with step(f"Installing the packages of {lock_name} (once, a minute or two)"):
         install(lock)
     stamp.write_text(wanted)
 

@@ -17,13 +17,14 @@ from .throwaway import throwaway_servers
 NO_TESTS_COLLECTED = 5
 
 POSTGRES = ["--ds=deploy.settings.test_postgres"]
+SQLITE = ["--ds=deploy.settings.test"]
 TOGETHER = ["-n", "2", "-m", "not serial"]
 ALONE = ["-p", "no:randomly", "-p", "no:xdist", "-s", "-m", "serial"]
 ROUNDS = {
     "On PostgreSQL: the tests that touch the database": [*POSTGRES, *TOGETHER],
     "On PostgreSQL, one at a time: those that measure time or kill workers": [*POSTGRES, *ALONE],
-    "On SQLite, one at a time: those that measure time or kill workers": ALONE,
-    "On SQLite: all the others": TOGETHER,
+    "On SQLite, one at a time: those that measure time or kill workers": [*SQLITE, *ALONE],
+    "On SQLite: all the others": [*SQLITE, *TOGETHER],
 }
 
 
