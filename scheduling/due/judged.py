@@ -102,7 +102,7 @@ def judge_limit(limit: Limit, path: str, facts: Facts) -> LimitDue:
     variation = variation_granted(path, placed.due_at, facts.variations)
     lawful = allowed_to(limit, placed.due_at, variation, en_route=False)
     remaining = distance(placed.now, placed.due_at)
-    status = status_for(remaining, distance(placed.now, lawful), _warning(limit, placed, facts))
+    status = status_for(remaining, distance(placed.now, lawful), warning_of(placed, facts))
     return replace(placed, status=status, remaining=remaining, allowed_to=lawful, variation=variation)
 
 
@@ -115,7 +115,9 @@ def status_for(remaining: int, lawful_left: int, warning: int) -> DueStatus:
     return DueStatus.DUE_SOON if remaining <= warning else DueStatus.OK
 
 
-def _warning(limit: Limit, placed: LimitDue, facts: Facts) -> int:
+def warning_of(placed: LimitDue, facts: Facts) -> int:
+    """How much before a placed limit it counts as due soon: its own `soon`, or the usual, at most a fifth of it."""
+    limit = placed.limit
     if limit.soon is not None:
         return limit.soon
     usual = facts.warn.get(limit.measure, 0)

@@ -82,6 +82,19 @@ class Migration(migrations.Migration):
                 ("due_minutes", models.BigIntegerField(null=True)),
                 ("due_landings", models.IntegerField(null=True)),
                 ("due_cycles", models.IntegerField(null=True)),
+                ("soon_minutes", models.BigIntegerField(null=True)),
+                ("soon_landings", models.IntegerField(null=True)),
+                ("soon_cycles", models.IntegerField(null=True)),
+                ("lawful_minutes", models.BigIntegerField(null=True)),
+                ("lawful_landings", models.IntegerField(null=True)),
+                ("lawful_cycles", models.IntegerField(null=True)),
+                (
+                    "is_plain",
+                    models.BooleanField(
+                        default=False,
+                        help_text="whichever first, one limit of a kind: these columns say all of it",
+                    ),
+                ),
                 ("soon_day", models.IntegerField(null=True)),
                 ("unknown_day", models.IntegerField(null=True)),
                 ("reached_day", models.IntegerField(null=True)),
@@ -126,10 +139,8 @@ class Migration(migrations.Migration):
                         to="fleet.aircraft",
                     ),
                 ),
-                ("measured_on", models.DateField()),
-                ("used", models.JSONField(default=dict)),
-                ("own", models.JSONField(default=dict)),
-                ("history_days", models.PositiveSmallIntegerField(default=0)),
+                ("measured_on", models.DateField(null=True)),
+                ("rate", models.JSONField(default=dict)),
                 ("reckoned_minutes", models.BigIntegerField(null=True)),
                 ("reckoned_landings", models.BigIntegerField(null=True)),
                 ("reckoned_cycles", models.BigIntegerField(null=True)),
@@ -166,13 +177,7 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("measured_on", models.DateField()),
-                (
-                    "fleet",
-                    models.JSONField(
-                        help_text="thousandths a day by measure; empty where none moved", null=True
-                    ),
-                ),
-                ("bands", models.JSONField(default=dict)),
+                ("bands", models.JSONField(default=list)),
             ],
         ),
         migrations.RemoveConstraint(

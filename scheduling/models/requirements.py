@@ -160,6 +160,15 @@ class DueFact(models.Model):
     due_minutes = models.BigIntegerField(null=True)
     due_landings = models.IntegerField(null=True)
     due_cycles = models.IntegerField(null=True)
+    soon_minutes = models.BigIntegerField(null=True)
+    soon_landings = models.IntegerField(null=True)
+    soon_cycles = models.IntegerField(null=True)
+    lawful_minutes = models.BigIntegerField(null=True)
+    lawful_landings = models.IntegerField(null=True)
+    lawful_cycles = models.IntegerField(null=True)
+    is_plain = models.BooleanField(
+        default=False, help_text="whichever first, one limit of a kind: these columns say all of it"
+    )
     soon_day = models.IntegerField(null=True)
     unknown_day = models.IntegerField(null=True)
     reached_day = models.IntegerField(null=True)
@@ -191,16 +200,14 @@ class DueFact(models.Model):
 class AircraftUse(models.Model):
     """The use a day of one aircraft as last measured, and its counters when its due facts were last reckoned.
 
-    Rates are whole thousandths a day by measure. Counters that have moved on since say: reckon again.
+    `rate` is what `scheduling.gather.use` reads. Counters that have moved on since say: reckon again.
     """
 
     aircraft = models.OneToOneField(
         Aircraft, on_delete=models.CASCADE, primary_key=True, related_name="measured_use"
     )
-    measured_on = models.DateField()
-    used = models.JSONField(default=dict)
-    own = models.JSONField(default=dict)
-    history_days = models.PositiveSmallIntegerField(default=0)
+    measured_on = models.DateField(null=True)
+    rate = models.JSONField(default=dict)
     reckoned_minutes = models.BigIntegerField(null=True)
     reckoned_landings = models.BigIntegerField(null=True)
     reckoned_cycles = models.BigIntegerField(null=True)
@@ -210,14 +217,13 @@ class AircraftUse(models.Model):
 
 
 class TypeUse(models.Model):
-    """The fleet's use of one type, and how far its forecasts missed lately, as last measured."""
+    """How far the forecasts of one type's aircraft missed lately, as last measured."""
 
     aircraft_type = models.OneToOneField(
         AircraftType, on_delete=models.CASCADE, primary_key=True, related_name="measured_use"
     )
     measured_on = models.DateField()
-    fleet = models.JSONField(null=True, help_text="thousandths a day by measure; empty where none moved")
-    bands = models.JSONField(default=dict)
+    bands = models.JSONField(default=list)
 
     def __str__(self) -> str:
         return f"use of type {self.aircraft_type_id}"

@@ -1,0 +1,89 @@
+"""Keep the columns of the due list in step with what the engine finds. The only place that writes due facts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.db import transaction
+from django.db.models import QuerySet
+
+from fleet.common.clock import now
+from fleet.models import Aircraft
+from scheduling.due.terms import Measure
+from scheduling.gather.due import DueItem, due_items, items_on
+from scheduling.gather.reckoned import fact_of, reckon
+from scheduling.models import AircraftUse, Applicability, DueFact
+
+CHUNK = 50
+"""Aircraft reckoned at a time: memory stays small, queries stay few."""
+
+COLUMNS = [field.name for field in DueFact._meta.fields if not field.primary_key]
+
+
+@transaction.atomic
+def reckon_items(rows: QuerySet[Applicability]) -> int:
+    """Reckon these items anew and keep what was found; items no longer active leave the list."""
+    moment = now()
+    DueFact.objects.filter(
+        applicability__in=rows.order_by().values("pk"), applicability__is_active=False
+    ).delete()
+    items = due_items(rows.filter(is_active=True), moment)
+    keep_facts(items, moment)
+    return len(items)
+
+
+def keep_facts(items: Iterable[DueItem], moment: datetime) -> None:
+    """Write the row of each item, new or in place of the old one."""
+    facts = [fact_of(reckon(item), moment) for item in items]
+    DueFact.objects.bulk_create(
+        facts,
+        update_conflicts=True,
+        unique_fields=["applicability"],
+        update_fields=COLUMNS,
+        batch_size=500,
+    )
+
+
+@transaction.atomic
+def reckon_aircraft(aircraft_ids: Iterable[int]) -> int:
+    """Reckon everything on these aircraft anew, and remember the counters it was reckoned with."""
+    ids = sorted(set(aircraft_ids))
+    done = 0
+    for start in range(0, len(ids), CHUNK):
+        some = ids[start : start + CHUNK]
+        moment = now()
+        items = due_items(items_on(some), moment)
+        keep_facts(items, moment)
+        _remember_counters(some, items)
+        done += len(items)
+    DueFact.objects.filter(applicability__is_active=False, aircraft_id__in=ids).delete()
+    return done
+
+
+def _remember_counters(aircraft_ids: Iterable[int], items: Iterable[DueItem]) -> None:
+    seen = {item.aircraft.id: item.aircraft.now.counters for item in items if item.aircraft}
+    rows = [
+        AircraftUse(
+            aircraft_id=pk,
+            reckoned_minutes=counters[Measure.HOURS.value],
+            reckoned_landings=counters[Measure.LANDINGS.value],
+            reckoned_cycles=counters[Measure.CYCLES.value],
+        )
+        for pk in aircraft_ids
+        if (counters := seen.get(pk)) is not None
+    ]
+    AircraftUse.objects.bulk_create(
+        rows,
+        update_conflicts=True,
+        unique_fields=["aircraft"],
+        update_fields=["reckoned_minutes", "reckoned_landings", "reckoned_cycles"],
+    )
+
+
+def every_aircraft(operator_id: int | None = None) -> list[int]:
+    """The aircraft that are followed, of one operator or of all."""
+    rows = Aircraft.objects.filter(withdrawn_on=None)
+    if operator_id is not None:
+        rows = rows.filter(operator_id=operator_id)
+    return list(rows.values_list("pk", flat=True))
