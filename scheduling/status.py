@@ -82,7 +82,8 @@ class OpenItem:
 class ReliefFacts:
     """Approved MEL relief that has not been closed. It runs from `recorded_at` up to, not at, `ends_at`.
 
-    `ends_at` None: it counts flights, hours or flight days, and they are not used up. `task_ids` None covers every item of that consequence, otherwise only the tasks named.
+    `ends_at` None: it counts flights, hours or flight days, and they are not used up. `task_ids` None covers
+    every item of that consequence, otherwise only the tasks named.
     """
 
     id: Id

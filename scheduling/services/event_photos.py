@@ -16,7 +16,7 @@ BEGINNINGS = {
 }
 
 
-def checked_photo(photo: File | None) -> File | None:
+def checked_photo(photo: File[bytes] | None) -> File[bytes] | None:
     """The photograph under a name of our own. Refuses one too large, and what is no JPEG or PNG picture."""
     if photo is None:
         return None

@@ -55,7 +55,7 @@ class EventReport:
     new_component: NewComponent | None = None
     note: str = ""
     detail: Mapping[str, Any] = field(default_factory=dict)
-    photo: File | None = None
+    photo: File[bytes] | None = None
     by_hand: bool = False
 
 

@@ -26,7 +26,6 @@ from scheduling.models import (
 from scheduling.services.accomplishment import Completion, move_last_done
 from scheduling.status import start_refusal
 
-
 LONGEST_WORDS = 400
 
 
