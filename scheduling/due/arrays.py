@@ -21,7 +21,7 @@ from scheduling.due.terms import DueStatus, Measure, MonthRule
 
 Ints = NDArray[np.int32]
 Bytes = NDArray[np.uint8]
-Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
 
 KINDS: tuple[Measure | None, ...] = (None, Measure.HOURS, Measure.LANDINGS, Measure.CYCLES)
 """The rows of `DueColumns.due`: the calendar first, then the counters."""
@@ -46,7 +46,20 @@ NO_DAY = np.int32(2**28)
 """In the projected days: no day can be given."""
 
 NONE_GOVERNS = np.uint8(255)
-CHUNK = 16_384
+CHUNK = 32_768
+
+STATE_SHIFT = np.int32(25)
+DAYS_MASK = np.int32(2**23 - 1)
+HALF = np.int32(2**22)
+NEVER = DAYS_MASK - HALF
+
+
+def _state_key(state: DueStatus) -> np.int32:
+    return np.int32((len(STATES) - 1 - STATES.index(state)) << int(STATE_SHIFT))
+
+
+NO_LIMIT = _state_key(DueStatus.COMPLETE) + (DAYS_MASK << np.int32(2))
+UNKNOWN_LIMIT = _state_key(DueStatus.UNKNOWN) + (DAYS_MASK << np.int32(2))
 ORDINAL_OF_1970 = 719_163
 
 
@@ -96,16 +109,6 @@ class DueStates:
     order: Ints
 
 
-@dataclass(slots=True)
-class _Limits:
-    """The limits of some rows side by side, each (4, rows): state codes, days to go, projected days, remaining."""
-
-    codes: Bytes
-    near: Floats
-    day: Ints
-    left: Ints
-
-
 def states_of(columns: DueColumns, rules: Rules, counters: Counters, today: date) -> DueStates:
     """State, governing limit, projected day and order of every row.
 
@@ -117,9 +120,20 @@ def states_of(columns: DueColumns, rules: Rules, counters: Counters, today: date
     governing = np.empty(rows, np.uint8)
     day = np.empty(rows, np.int32)
     for part in _parts(rows):
-        piece = DueColumns(columns.due[:, part], columns.aircraft[part], columns.rule[part])
+        piece = _Piece(
+            columns.due[:, part], columns.aircraft[part].astype(np.intp), columns.rule[part].astype(np.intp)
+        )
         state[part], governing[part], day[part] = _judge(piece, rules, counters, today.toordinal())
     return DueStates(state, governing, day, urgency_order(state, day))
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """Some rows, their indices as wide as numpy wants them."""
+
+    due: Ints
+    aircraft: Indices
+    rule: Indices
 
 
 def _parts(rows: int) -> Iterator[slice]:
@@ -128,131 +142,141 @@ def _parts(rows: int) -> Iterator[slice]:
         yield slice(start, min(rows, start + CHUNK))
 
 
-def _judge(piece: DueColumns, rules: Rules, counters: Counters, today: int) -> tuple[Bytes, Bytes, Ints]:
-    limits = _limits(piece, rules, counters, today)
-    state, governing, day = _first(limits)
-    last = np.flatnonzero(rules.is_last[piece.rule])
-    if last.size:
-        some = _Limits(limits.codes[:, last], limits.near[:, last], limits.day[:, last], limits.left[:, last])
-        state[last], governing[last], day[last] = _last(some)
-    ranked = _rank_by_share(limits, state, piece.rule, rules)
-    if ranked is not None:
-        rows, winners = ranked
-        governing[rows] = winners
+def _judge(piece: _Piece, rules: Rules, counters: Counters, today: int) -> tuple[Bytes, Bytes, Ints]:
+    """Compare whole days first, then settle exactly the few rows where these cannot tell which limit governs."""
+    keys = np.full(piece.due.shape, NO_LIMIT)
+    unsure = np.zeros(piece.rule.shape, np.bool_)
+    for kind in range(len(KINDS)):
+        rows = np.flatnonzero(piece.due[kind] > MISSING)
+        due: Ints = piece.due[kind].take(rows)
+        left, ahead = due - np.int32(today), due - np.int32(today)
+        if kind:
+            owner = piece.aircraft.take(rows)
+            per_day = counters.per_day[kind - 1].take(owner)
+            left = due - counters.now[kind - 1].take(owner)
+            ahead = _days_ahead(left, per_day)
+            unsure[rows[per_day <= 0]] = True
+        keys[kind, rows] = _keys(left, ahead, piece.rule.take(rows), rules, kind)
+        missing = np.flatnonzero(piece.due[kind] == MISSING)
+        keys[kind, missing] = UNKNOWN_LIMIT + np.int32(kind)
+        unsure[missing] = True
+    key, ahead = _first(keys, unsure)
+    last = np.flatnonzero(rules.is_last.take(piece.rule))
+    key[last], ahead[last] = _last(keys.take(last, axis=1))
+    unsure[last] = True
+    governing = (key & np.int32(3)).astype(np.uint8)
+    rows = np.flatnonzero(unsure)
+    some = _Piece(piece.due.take(rows, axis=1), piece.aircraft.take(rows), piece.rule.take(rows))
+    rivals = (keys.take(rows, axis=1) >> STATE_SHIFT) == (key.take(rows) >> STATE_SHIFT)
+    governing[rows] = _settle(some, rivals, rules, counters, today)
+    state = np.uint8(len(STATES) - 1) - (key >> STATE_SHIFT).astype(np.uint8)
     governing[state == 0] = NONE_GOVERNS
+    day = ahead + np.int32(today)
+    day[ahead == NEVER] = NO_DAY
     return state, governing, day
 
 
-def _limits(piece: DueColumns, rules: Rules, counters: Counters, today: int) -> _Limits:
-    shape = piece.due.shape
-    limits = _Limits(
-        np.empty(shape, np.uint8),
-        np.empty(shape, np.float64),
-        np.empty(shape, np.int32),
-        np.empty(shape, np.int32),
-    )
-    for kind in range(len(KINDS)):
-        due = piece.due[kind]
-        if kind:
-            left = due - counters.now[kind - 1].take(piece.aircraft)
-            _project(limits, kind, left, counters.per_day[kind - 1].take(piece.aircraft), today)
-        else:
-            left = due - np.int32(today)
-            limits.day[kind], limits.near[kind] = due, left
-        code = limits.codes[kind]
-        np.less_equal(left, rules.soon[kind].take(piece.rule), out=code.view(np.bool_))
-        reached = left <= 0
-        code += reached
-        code += reached
-        code += left < -rules.slack[kind].take(piece.rule)
-        code += np.uint8(1)
-        limits.left[kind] = left
-        _blank(limits, kind, due)
-    return limits
+def _keys(left: Ints, ahead: Ints, rule: Indices, rules: Rules, kind: int) -> Ints:
+    """State, days ahead and kind of each limit in one number that is the smaller, the more urgent the limit is."""
+    key: Ints = (ahead + HALF) << np.int32(2)
+    key += _state_key(DueStatus.OK) + np.int32(kind)
+    key -= np.left_shift(left <= rules.soon[kind].take(rule), STATE_SHIFT, dtype=np.int32)
+    reached = np.flatnonzero(left <= 0)
+    is_past = left[reached] < -rules.slack[kind].take(rule[reached])
+    key[reached] += _state_key(DueStatus.DUE) - _state_key(DueStatus.DUE_SOON)
+    key[reached] -= np.left_shift(is_past, STATE_SHIFT, dtype=np.int32)
+    return key
 
 
-def _project(limits: _Limits, kind: int, left: Ints, per_day: Ints, today: int) -> None:
-    """Days to go exactly as whole numbers would divide: both are far below 2**53, so the floor is the true one."""
-    near = limits.near[kind]
-    np.multiply(left, 1000.0, out=near)
+def _days_ahead(left: Ints, per_day: Ints) -> Ints:
+    """Whole days until each is used up, exact because both sides are far below 2**53; NEVER beyond the farthest."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        near /= per_day
-    unknown = np.flatnonzero(per_day <= 0)
-    near[unknown] = np.inf
-    whole = np.minimum(near, float(FARTHEST_DAYS + 1))
-    np.maximum(whole, 0.0, out=whole)
-    day = limits.day[kind]
-    np.add(whole, float(today), out=day, casting="unsafe")
-    day[whole > FARTHEST_DAYS] = NO_DAY
-    if unknown.size:
-        day[unknown[left[unknown] <= 0]] = today
+        days = np.multiply(left, 1000.0)
+        days /= per_day
+    np.fmax(days, 0.0, out=days)
+    np.fmin(days, float(FARTHEST_DAYS + 1), out=days)
+    ahead = days.astype(np.int32)
+    ahead[ahead > FARTHEST_DAYS] = NEVER
+    return ahead
 
 
-def _blank(limits: _Limits, kind: int, due: Ints) -> None:
-    """Mark the limits that are not there, and those that lack a fact."""
-    odd = np.flatnonzero(due <= MISSING)
-    if not odd.size:
-        return
-    absent = due[odd] == ABSENT
-    limits.codes[kind, odd] = np.where(absent, 0, STATES.index(DueStatus.UNKNOWN))
-    limits.near[kind, odd] = np.inf
-    limits.day[kind, odd] = NO_DAY
-    limits.left[kind, odd] = 0
+def _first(keys: Ints, unsure: NDArray[np.bool_]) -> tuple[Ints, Ints]:
+    """Whichever comes first: the smallest key, and the fewest days ahead of any limit.
+
+    Unsure stays or becomes a row whose two smallest keys have the same state, where a rate is unknown, the days
+    are the same, or days past zero hide how far past.
+    """
+    best, second = keys[0].copy(), np.full(keys[0].shape, NO_LIMIT)
+    for key in keys[1:]:
+        np.minimum(second, np.maximum(best, key), out=second)
+        np.minimum(best, key, out=best)
+    unsure |= best < _state_key(DueStatus.UNKNOWN)
+    unsure |= (best >> np.int32(2)) == (second >> np.int32(2))
+    unsure &= (best >> STATE_SHIFT) == (second >> STATE_SHIFT)
+    unsure &= best < NO_LIMIT
+    return best, _ahead(keys).min(axis=0)
 
 
-def _first(limits: _Limits) -> tuple[Bytes, Bytes, Ints]:
-    """Whichever comes first: the most urgent state, the nearest limit that has it, the earliest day."""
-    state = limits.codes.max(axis=0)
-    governing = np.zeros(state.shape, np.uint8)
-    best = np.where(limits.codes[0] == state, limits.near[0], np.inf)
-    for kind in range(1, len(KINDS)):
-        better = (limits.near[kind] < best) & (limits.codes[kind] == state)
-        governing[better] = kind
-        np.copyto(best, limits.near[kind], where=better)
-    return state, governing, limits.day.min(axis=0)
+def _last(keys: Ints) -> tuple[Ints, Ints]:
+    """Whichever comes last: the largest key of a limit that is there, and the most days ahead."""
+    there = keys < NO_LIMIT
+    key: Ints = np.where(there, keys, np.int32(0)).max(axis=0)
+    ahead: Ints = np.where(there, _ahead(keys), -HALF).max(axis=0)
+    nothing = ~there.any(axis=0)
+    key[nothing], ahead[nothing] = NO_LIMIT, NEVER
+    return key, ahead
 
 
-def _last(limits: _Limits) -> tuple[Bytes, Bytes, Ints]:
-    """Whichever comes last: the least urgent state, the farthest limit that has it, the latest day."""
-    there = limits.codes > 0
-    state = np.where(there, limits.codes, 255).min(axis=0)
-    state[~there.any(axis=0)] = 0
-    near = np.where(there & (limits.codes == state), limits.near, -np.inf)
-    day = np.where(there, limits.day, np.iinfo(np.int32).min).max(axis=0)
-    day[state == 0] = NO_DAY
-    return state.astype(np.uint8), near.argmax(axis=0).astype(np.uint8), day.astype(np.int32)
+def _ahead(keys: Ints) -> Ints:
+    days: Ints = ((keys >> np.int32(2)) & DAYS_MASK) - HALF
+    return days
 
 
-def _rank_by_share(
-    limits: _Limits, state: Bytes, rule: Ints, rules: Rules
-) -> tuple[NDArray[np.intp], NDArray[np.intp]] | None:
-    """Where one of the limits in question has no rate, the share of the interval that is left decides."""
-    doubtful = np.zeros(state.shape, np.bool_)
-    for kind in range(len(KINDS)):
-        doubtful |= (limits.codes[kind] == state) & np.isposinf(limits.near[kind])
-    rows = np.flatnonzero(doubtful & (state > 0))
-    if not rows.size:
-        return None
-    equal = limits.codes[:, rows] == state[rows]
-    share = limits.left[:, rows] / rules.size[:, rule[rows]]
-    is_last = rules.is_last[rule[rows]]
-    share = np.where(is_last, -share, share)
-    return rows, np.where(equal, share, np.inf).argmin(axis=0)
+def _settle(
+    some: _Piece, rivals: NDArray[np.bool_], rules: Rules, counters: Counters, today: int
+) -> NDArray[np.intp]:
+    """Which of the rival limits governs: by days to go or, where a rate is not known, by the share that is left."""
+    now = np.concatenate(
+        [np.full((1, some.rule.size), today, np.int32), counters.now.take(some.aircraft, axis=1)]
+    )
+    per_day = np.concatenate(
+        [np.full((1, some.rule.size), 1000), counters.per_day.take(some.aircraft, axis=1)]
+    )
+    is_known = some.due > MISSING
+    left = np.where(is_known, some.due, now) - now
+    with np.errstate(divide="ignore", invalid="ignore"):
+        near = left * 1000.0 / per_day
+    doubtful = (rivals & ~(is_known & (per_day > 0))).any(axis=0)
+    rank = np.where(doubtful, left / rules.size.take(some.rule, axis=1), near)
+    rank = np.where(rules.is_last.take(some.rule), -rank, rank)
+    governing: NDArray[np.intp] = np.where(rivals, rank, np.inf).argmin(axis=0)
+    return governing
 
 
 def urgency_order(state: Bytes, day: Ints) -> Ints:
     """Row numbers, most urgent state first, then earliest day, rows that tie in their own order.
 
-    States 1, 5, 1 with days 9, 7, 8 give 1, 2, 0. Two stable 16-bit passes, which numpy sorts by radix.
+    States 1, 5, 1 with days 9, 7, 8 give 1, 2, 0. Stable 16-bit passes, which numpy sorts by radix: one where the
+    days at hand fit, else two.
     """
-    key = (np.uint32(len(STATES)) - state).astype(np.uint32)
-    key <<= np.uint32(29)
-    key |= day.view(np.uint32)
-    low = key.astype(np.uint16)
-    order = np.argsort(low, kind="stable")
-    key >>= np.uint32(16)
-    high = key.astype(np.uint16)[order]
-    return order[np.argsort(high, kind="stable")].astype(np.int32)
+    if not day.size:
+        return np.empty(0, np.int32)
+    dated = day < NO_DAY
+    first, span = _span(day, dated)
+    place = np.where(dated, day - first, span - 1)
+    key = (len(STATES) - 1 - state.astype(np.int64)) * span + place
+    if len(STATES) * span <= 2**16:
+        return np.argsort(key.astype(np.uint16), kind="stable").astype(np.int32)
+    order = np.argsort((key & 0xFFFF).astype(np.uint16), kind="stable")
+    high = (key >> 16).astype(np.uint16)
+    return order[np.argsort(high[order], kind="stable")].astype(np.int32)
+
+
+def _span(day: Ints, dated: NDArray[np.bool_]) -> tuple[int, int]:
+    """The first day there is, and how many places the days need, one more for no day."""
+    first = int(day.min())
+    last = int(day.max(where=dated, initial=first))
+    return first, last - first + 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,24 +303,19 @@ def due_from(base: Ints, months_from: Ints, rule: Ints, rules: IntervalRules) ->
     Counted from 31 January 2025 by one month to the same day: 28 February 2025. `months_from` is the day whose
     number a same-day month keeps. A base of MISSING stays missing; an interval of 0 is absent.
     """
-    due = np.empty(base.shape, np.int32)
+    due = np.full(base.shape, ABSENT)
     for part in _parts(rule.shape[0]):
-        shared = rule[part]
+        shared = rule[part].astype(np.intp)
         for kind in range(len(KINDS)):
             amount = rules.amount[kind].take(shared)
-            known = base[kind, part]
-            out = due[kind, part]
-            np.add(known, amount, out=out)
+            out, known = due[kind, part], base[kind, part]
+            np.add(known, amount, out=out, where=amount > 0)
             if not kind:
-                by_month = np.flatnonzero(rules.by_month.take(shared) & (amount > 0) & (known != MISSING))
-                to_end = rules.to_month_end.take(shared[by_month])
-                out[by_month] = add_months(
-                    known[by_month],
-                    amount[by_month],
-                    np.where(to_end, 31, _day_number(months_from[part][by_month])),
-                )
-            out[known == MISSING] = MISSING
-            out[amount == 0] = ABSENT
+                rows = np.flatnonzero(rules.by_month.take(shared) & (amount > 0) & (known != MISSING))
+                to_end = rules.to_month_end.take(shared.take(rows))
+                wanted = np.where(to_end, np.int32(31), _day_number(months_from[part].take(rows)))
+                out[rows] = add_months(known.take(rows), amount.take(rows), wanted)
+            out[(known == MISSING) & (amount > 0)] = MISSING
     return due
 
 
