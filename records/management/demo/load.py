@@ -1,0 +1,51 @@
+"""The whole demonstration in one transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from django.db import transaction
+
+from fleet.common.errors import Conflict
+from fleet.models import Operator
+from records.management.demo.flying import fly
+from records.management.demo.hangar import build_types, register_aircraft
+from records.management.demo.house import Login, employ_people, found_operator
+from records.management.demo.programme import write_programme
+from records.management.demo.scenario import written
+from records.management.demo.stock import stock_up, take_fluid
+
+Say = Callable[[str], None]
+
+
+def load(say: Say) -> list[Login]:
+    """Load the invented operator with two years behind it; returns who may sign in."""
+    must_be_fresh()
+    with transaction.atomic():
+        return _load(say)
+
+
+def must_be_fresh() -> None:
+    """Refuse (`operator_known`) where an operator of its code stands in the database already."""
+    told = written("demo/fleet.json")["operator"]
+    if Operator.objects.filter(code=told["code"]).exists():
+        raise Conflict(
+            "operator_known",
+            f"{told['name']} is in this database already. Nothing was changed; start with an empty database.",
+        )
+
+
+def _load(say: Say) -> list[Login]:
+    scenario = found_operator()
+    logins = employ_people(scenario)
+    say("operator, bases, people")
+    build_types(scenario)
+    register_aircraft(scenario)
+    stock_up(scenario)
+    say("aircraft, components, stock")
+    take_fluid(scenario)
+    fly(scenario, {})
+    say("two years of flying")
+    write_programme(scenario)
+    say("procedures, rules, requirements")
+    return logins

@@ -1,0 +1,40 @@
+"""What is done and when: kinds of event, procedures, trigger rules, permitted variation, relief categories."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+
+from fleet.common.clock import frozen
+from records.management.demo.scenario import Scenario, written
+from scheduling.models import EventKind, ReliefCategory, VariationTable
+from scheduling.services.procedures import Draft, publish_version, save_draft
+from scheduling.services.rules import RuleText, write_rule
+
+
+def write_programme(scenario: Scenario) -> None:
+    """Everything that says what work there is, written by the controller on the day the books begin."""
+    EventKind.objects.bulk_create(
+        EventKind(operator=scenario.operator, **row) for row in written("demo/event_kinds.json")
+    )
+    with frozen(scenario.opened):
+        for path in sorted((settings.ROOT / "fixtures" / "demo" / "procedures").glob("*.json")):
+            _publish(scenario, written(f"demo/procedures/{path.name}"))
+        for row in written("demo/trigger_rules.json"):
+            write_rule(actor=scenario.actor("edda"), text=RuleText(**row))
+    _write_allowances(scenario)
+
+
+def _publish(scenario: Scenario, row: dict[str, Any]) -> None:
+    actor = scenario.actor("edda")
+    save_draft(actor=actor, draft=Draft(**row, change_note="carried over from the paper manual"))
+    publish_version(actor=actor, code=row["code"])
+
+
+def _write_allowances(scenario: Scenario) -> None:
+    VariationTable.objects.create(operator=scenario.operator, **written("rules/permitted_variations.json"))
+    for row in written("rules/relief_categories.json"):
+        ReliefCategory.objects.create(
+            operator=scenario.operator, code=row["code"], days=row["amount"], source=row["source"]
+        )
