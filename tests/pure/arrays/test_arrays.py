@@ -92,6 +92,23 @@ def test_an_aircraft_that_stands_still_gets_no_day_for_its_hours() -> None:
     assert one_row([ABSENT, 6000, ABSENT, ABSENT], rules, [0, 0, 0], [0, 0, 0])[2] == NO_DAY
 
 
+def test_limits_that_are_equally_near_are_governed_in_the_order_of_their_kinds() -> None:
+    rules = rules_of(((0, 0, 0, 0), (0, 0, 0, 0), False), ((0, 0, 0, 0), (0, 0, 0, 0), True))
+    due = np.array([[date(2026, 3, 12).toordinal()] * 2, [1000] * 2, [20] * 2, [ABSENT] * 2], np.int32)
+    counters = Counters(np.zeros((3, 1), np.int32), np.array([[100_000], [2_000], [0]], np.int32))
+    columns = DueColumns(due, np.zeros(2, np.int32), np.array([0, 1], np.int32))
+    assert states_of(columns, rules, counters, TODAY).governing.tolist() == [0, 0]
+
+
+def test_on_the_same_day_the_limit_that_comes_some_hours_earlier_governs() -> None:
+    rules = rules_of(((0, 0, 0, 0), (0, 0, 0, 0), False))
+    assert one_row([ABSENT, 1090, 21, ABSENT], rules, [0, 0, 0], [100_000, 2_000, 0]) == (
+        "ok",
+        2,
+        date(2026, 3, 12).toordinal(),
+    )
+
+
 def test_whichever_last_waits_for_the_later_limit() -> None:
     rules = rules_of(((10, 0, 0, 0), (0, 0, 0, 0), True))
     due = [date(2026, 2, 20).toordinal(), 6000, ABSENT, ABSENT]
