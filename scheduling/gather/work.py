@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from zoneinfo import ZoneInfo
 
+from django.db.models import QuerySet
+
 from fleet.common.clock import now
 from fleet.models import Aircraft
 from fleet.selectors.aircraft import options_of
@@ -16,7 +18,7 @@ from scheduling.triggers.rule_form import rule_from_data
 from scheduling.triggers.terms import EventFacts, RuleFacts, TaskState
 
 
-def event_facts(event: Event) -> EventFacts:
+def event_facts(event: Event, options: frozenset[str] | None = None) -> EventFacts:
     """One event with everything a rule may ask about; its time in the zone of the aircraft's base."""
     aircraft = event.aircraft
     component = event.component_on or event.component_off
@@ -29,11 +31,27 @@ def event_facts(event: Event) -> EventFacts:
         aircraft_type=aircraft.aircraft_type.code,
         position=event.position.code if event.position else None,
         component_type=kind,
-        options=options_of(aircraft),
+        options=options_of(aircraft) if options is None else options,
         base=aircraft.base.code,
         name=event.kind.name,
         data=event.detail,
     )
+
+
+def event_facts_of_all(events: QuerySet[Event]) -> list[EventFacts]:
+    """Many events as facts in a constant number of queries; options are those the aircraft have today."""
+    rows = events.select_related(
+        "aircraft__base",
+        "aircraft__aircraft_type",
+        "kind",
+        "position__kind",
+        "component_on__kind",
+        "component_off__kind",
+    ).prefetch_related("aircraft__options")
+    return [
+        event_facts(event, frozenset(option.code for option in event.aircraft.options.all()))
+        for event in rows
+    ]
 
 
 def rule_facts(rule: TriggerRule) -> RuleFacts:

@@ -101,10 +101,18 @@ def _texts(reader: _Reader, data: Mapping[str, Any], name: str) -> tuple[str, ..
 def _condition(reader: _Reader, data: object, where: str) -> Condition:
     if data is None:
         return ALWAYS
-    if not isinstance(data, Mapping) or set(data) - {"options_all", "options_none"}:
+    names = ("options_all", "options_none")
+    if not isinstance(data, Mapping) or set(data) - set(names) or not all(map(_is_texts, data.values())):
         reader.complain(where, data, "is not a condition", 'send {"options_all": ["…"], "options_none": []}')
         return ALWAYS
+    both = set(data.get("options_all", ())) & set(data.get("options_none", ()))
+    if both:
+        reader.complain(where, ", ".join(sorted(both)), "is asked for and barred at once", "choose one")
     return Condition(frozenset(data.get("options_all", ())), frozenset(data.get("options_none", ())))
+
+
+def _is_texts(value: object) -> bool:
+    return isinstance(value, list) and all(isinstance(each, str) and each for each in value)
 
 
 def _equipment(reader: _Reader, index: int, row: Mapping[str, Any]) -> EquipmentNeed:
@@ -184,10 +192,14 @@ def _step(reader: _Reader, index: int, row: Mapping[str, Any]) -> Step:
         text=fields.text("text", ""),
         caution=fields.text("caution", ""),
         when=_condition(reader, row.get("when"), f"{where}.when"),
-        **_FIELDS_OF.get(kind, lambda *_: {})(reader, fields, row),
+        **_FIELDS_OF.get(kind, _no_fields)(reader, fields, row),
     )
     reader.take(fields)
     return step
+
+
+def _no_fields(_reader: _Reader, _fields: Fields, _row: Mapping[str, Any]) -> dict[str, Any]:
+    return {}
 
 
 def _control(_reader: _Reader, fields: Fields, _row: Mapping[str, Any]) -> dict[str, Any]:
