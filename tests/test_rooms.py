@@ -11,7 +11,7 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 APPS = ("fleet", "scheduling", "records")
 PURE_ROOMS = {
-    "fleet": ("quantities",),
+    "fleet": ("flight_file", "life", "quantities"),
     "scheduling": ("due", "limits", "planner", "status", "steps", "triggers"),
     "records": ("judge", "seal"),
 }

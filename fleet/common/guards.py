@@ -6,10 +6,14 @@ them: `tests/fleet/test_guards.py` asserts that every guard named here still sta
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from django.db import migrations
 from django.db.backends.base.schema import BaseDatabaseSchemaEditor
+
+MigrationCode = Callable[[Any, BaseDatabaseSchemaEditor], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +58,15 @@ def append_only(table: str) -> list[Guard]:
 
 def install(guards: list[Guard]) -> migrations.RunPython:
     """A reversible migration operation that installs the guards on whichever database this is."""
+    return migrations.RunPython(_putting_up(guards), _taking_down(guards))
 
+
+def lift(guards: list[Guard]) -> migrations.RunPython:
+    """The opposite of `install`: before a guarded table is altered; install the guards again afterwards."""
+    return migrations.RunPython(_taking_down(guards), _putting_up(guards))
+
+
+def _putting_up(guards: list[Guard]) -> MigrationCode:
     def forwards(_apps: object, schema_editor: BaseDatabaseSchemaEditor) -> None:
         for guard in guards:
             if schema_editor.connection.vendor == "sqlite":
@@ -63,6 +75,10 @@ def install(guards: list[Guard]) -> migrations.RunPython:
                 for statement in guard.postgresql():
                     schema_editor.execute(statement, params=None)
 
+    return forwards
+
+
+def _taking_down(guards: list[Guard]) -> MigrationCode:
     def backwards(_apps: object, schema_editor: BaseDatabaseSchemaEditor) -> None:
         for guard in guards:
             if schema_editor.connection.vendor == "sqlite":
@@ -70,4 +86,4 @@ def install(guards: list[Guard]) -> migrations.RunPython:
             else:
                 schema_editor.execute(f"DROP FUNCTION IF EXISTS {guard.name}_fn() CASCADE", params=None)
 
-    return migrations.RunPython(forwards, backwards)
+    return backwards

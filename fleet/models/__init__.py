@@ -7,10 +7,11 @@ from fleet.models.aircraft import (
     ComponentKind,
     EquipmentOption,
     Installation,
+    LifeLimit,
     Overhaul,
     Position,
 )
-from fleet.models.meters import FlightDay, FlightEntry, ImportBatch, Meter, Reading
+from fleet.models.meters import FlightDay, FlightEntry, FlightUpload, ImportBatch, Meter, Reading
 from fleet.models.people import (
     ApiToken,
     Authorisation,
@@ -39,9 +40,11 @@ __all__ = [
     "EquipmentOption",
     "FlightDay",
     "FlightEntry",
+    "FlightUpload",
     "FluidLot",
     "ImportBatch",
     "Installation",
+    "LifeLimit",
     "Membership",
     "Meter",
     "Operator",

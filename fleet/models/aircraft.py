@@ -14,6 +14,7 @@ class AircraftType(models.Model):
     operator = models.ForeignKey(Operator, on_delete=models.PROTECT, related_name="aircraft_types")
     code = models.SlugField(max_length=40)
     name = models.CharField(max_length=80)
+    version = models.PositiveIntegerField(default=1)
 
     class Meta:
         constraints = [
@@ -124,6 +125,41 @@ class Aircraft(models.Model):
         return self.registration
 
 
+class LifeLimit(models.Model):
+    """Parts of this number (of this kind, where the number is empty) are replaced at this much life at the latest.
+
+    `source` names the approved data that says so.
+    """
+
+    class Parameter(models.TextChoices):
+        """What the life is counted in."""
+
+        MINUTES = "minutes", "flight time"
+        LANDINGS = "landings", "landings"
+        CYCLES = "cycles", "engine cycles"
+        MONTHS = "months", "calendar months"
+
+    operator = models.ForeignKey(Operator, on_delete=models.PROTECT, related_name="life_limits")
+    kind = models.ForeignKey(ComponentKind, on_delete=models.PROTECT, related_name="life_limits")
+    part_number = models.CharField(max_length=60, blank=True)
+    parameter = models.CharField(max_length=12, choices=Parameter.choices)
+    limit = models.PositiveBigIntegerField()
+    source = models.CharField(max_length=120)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["kind", "part_number", "parameter"], name="life_limit_once_per_part_and_parameter"
+            ),
+            models.CheckConstraint(condition=Q(limit__gt=0), name="life_limit_above_zero"),
+            models.CheckConstraint(condition=~Q(source=""), name="life_limit_names_its_source"),
+        ]
+        ordering = ["kind_id", "part_number", "parameter"]
+
+    def __str__(self) -> str:
+        return f"{self.limit} {self.parameter}"
+
+
 class Component(models.Model):
     """A serial-numbered part. Its times are what it brought along plus what it flew where it was fitted.
 
@@ -176,7 +212,19 @@ class Installation(models.Model):
 
     The aircraft's counters at fitting and removal are copied in, so component time is arithmetic on this row.
     Installations of one position, or of one component, never overlap: the database refuses.
+    `disposition` is how a removed life-limited part is kept from being fitted with its limit reached.
     """
+
+    class Disposition(models.TextChoices):
+        """The seven methods of 14 CFR 43.10(c)(1)."""
+
+        RECORD_SYSTEM = "record_system", "record-keeping system"
+        TAG = "tag", "tag or other record attached to the part"
+        MARK = "mark", "non-permanent mark on the part"
+        PERMANENT_MARK = "permanent_mark", "permanent mark on the part"
+        SEGREGATION = "segregation", "segregation"
+        MUTILATION = "mutilation", "mutilation"
+        OTHER = "other", "other method accepted by the authority"
 
     aircraft = models.ForeignKey(Aircraft, on_delete=models.PROTECT, related_name="installations")
     position = models.ForeignKey(Position, on_delete=models.PROTECT, related_name="installations")
@@ -192,9 +240,21 @@ class Installation(models.Model):
     removal_reason = models.CharField(max_length=200, blank=True)
     fitted_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
     removed_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    disposition = models.CharField(max_length=16, choices=Disposition.choices, blank=True)
+    disposition_note = models.CharField(max_length=200, blank=True)
+    disposed_on = models.DateField(null=True, blank=True)
+    disposed_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
     class Meta:
         constraints = [
+            models.CheckConstraint(
+                condition=Q(disposition="") | Q(removed_at__isnull=False, disposed_on__isnull=False),
+                name="disposition_only_of_a_removed_part",
+            ),
+            models.CheckConstraint(
+                condition=~Q(disposition="other") | ~Q(disposition_note=""),
+                name="other_disposition_is_described",
+            ),
             models.UniqueConstraint(
                 fields=["aircraft", "position"],
                 condition=Q(removed_at=None),

@@ -15,7 +15,8 @@ from fleet.models.people import Operator, User
 class Meter(models.Model):
     """One counter of one aircraft, or a component's own use counter (minutes a beacon battery was used).
 
-    Hours are whole minutes. The value never goes down without a correction: the database refuses.
+    Hours are whole minutes. The value goes down only with a new correction or a newly voided flight named on
+    the row: the database refuses anything else.
     """
 
     class Kind(models.TextChoices):
@@ -38,6 +39,9 @@ class Meter(models.Model):
     as_of = models.DateTimeField(null=True, blank=True)
     last_correction = models.ForeignKey(
         "fleet.Reading", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    last_void = models.ForeignKey(
+        "fleet.FlightEntry", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
 
     class Meta:
@@ -117,6 +121,36 @@ class ImportBatch(models.Model):
         return self.filename
 
 
+class FlightUpload(models.Model):
+    """A flight file on its way in: kept from the dry run until it is imported, refused or forgotten.
+
+    `mapping` is how its columns are read, `report` what the last dry run or the import found.
+    """
+
+    class State(models.TextChoices):
+        """Where it stands."""
+
+        CHECKED = "checked", "checked, not imported"
+        ASKED = "asked", "import asked for"
+        WORKING = "working", "being imported"
+        DONE = "done", "imported"
+        REFUSED = "refused", "refused"
+
+    operator = models.ForeignKey(Operator, on_delete=models.CASCADE, related_name="flight_uploads")
+    file = models.FileField(upload_to="flight-uploads/")
+    filename = models.CharField(max_length=200)
+    mapping = models.JSONField(default=dict)
+    report = models.JSONField(default=dict)
+    state = models.CharField(max_length=12, choices=State.choices, default=State.CHECKED)
+    leaves_out_bad_rows = models.BooleanField(default=False)
+    batch = models.ForeignKey(ImportBatch, on_delete=models.PROTECT, null=True, blank=True)
+    uploaded_at = models.DateTimeField()
+    uploaded_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    def __str__(self) -> str:
+        return self.filename
+
+
 class FlightEntry(models.Model):
     """One flight: time in service from leaving the surface to touching it (14 CFR 1.1), in whole minutes.
 
@@ -150,7 +184,7 @@ class FlightEntry(models.Model):
                 condition=Q(voided_at=None) | ~Q(void_reason=""), name="void_flight_has_a_reason"
             ),
         ]
-        indexes = [models.Index(fields=["aircraft", "off_at"])]
+        indexes = [models.Index(fields=["aircraft", "off_at"]), models.Index(fields=["-off_at", "-id"])]
         ordering = ["off_at", "id"]
         verbose_name_plural = "flight entries"
 

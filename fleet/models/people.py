@@ -38,6 +38,7 @@ class Base(models.Model):
     digest_at = models.TimeField(default="06:30")
     quiet_from = models.TimeField(default="21:00")
     quiet_to = models.TimeField(default="06:00")
+    version = models.PositiveIntegerField(default=1)
 
     class Meta:
         constraints = [
@@ -58,7 +59,13 @@ class Base(models.Model):
 
 
 class User(AbstractUser):
-    """A person who signs in. Deleting one who signed is refused: their records name them."""
+    """A person who signs in. Deleting one who signed is refused: their records name them.
+
+    `must_change_password`: they hold a password somebody else has seen, and may do nothing before changing it.
+    """
+
+    must_change_password = models.BooleanField(default=False)
+    version = models.PositiveIntegerField(default=1)
 
     @property
     def full_name(self) -> str:

@@ -12,7 +12,7 @@ from fleet.common.clock import now
 from fleet.common.errors import Conflict, Invalid, Reason
 from fleet.models import Aircraft, Component, ComponentKind, Installation, Overhaul, Position
 from fleet.selectors.aircraft import aircraft_by_id, component_for
-from fleet.selectors.meters import component_times, counters_at
+from fleet.selectors.meters import component_times, counters_at, end_of
 from fleet.services.trail import note
 
 
@@ -86,7 +86,8 @@ def fit_component(*, actor: Actor, place: Place, component_id: int) -> Installat
     """Fit a component in an empty position. Refuses a taken position, a component that sits elsewhere, a wrong kind."""
     require(actor, Verb.REPORT_EVENT)
     aircraft, position = _lock(actor, place)
-    component = component_for(actor, component_id)
+    component_for(actor, component_id)
+    component = Component.objects.select_for_update(of=("self",)).select_related("kind").get(pk=component_id)
     _check_fits(component, position, aircraft)
     taken = _fitted_in(place)
     if taken is not None:
@@ -172,7 +173,7 @@ def record_overhaul(*, actor: Actor, component_id: int, done_on: date, release_d
         )
     if not release_document.strip():
         raise _wrong("release_document", "", "is missing", "enter the number of the release document")
-    totals = component_times(component, now()).since_new
+    totals = component_times(component, min(end_of(done_on), now())).since_new
     overhaul = Overhaul.objects.create(
         component=component,
         done_on=done_on,

@@ -6,18 +6,19 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import F
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import local_day, now
-from fleet.common.errors import Conflict, Invalid, NotFound, Reason
-from fleet.models import Aircraft, FlightDay, FlightEntry, Meter, Reading
+from fleet.common.errors import Conflict, Invalid, Reason
+from fleet.models import Aircraft, FlightEntry, Meter, Reading
 from fleet.quantities import format_minutes
 from fleet.selectors.aircraft import aircraft_by_id
-from fleet.selectors.meters import KINDS, Counters, counters_at
+from fleet.selectors.meters import KINDS, Counters, counters_at, flight_for, meter_for
+from fleet.services.counting import add_to_day, in_step, move_meters, open_missing_meters
 from fleet.services.trail import note
 
 LONGEST_FLIGHT = 1440
+HIGHEST_READING = 600_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,27 +47,30 @@ class NewReading:
 def post_flight(*, actor: Actor, flight: NewFlight) -> tuple[FlightEntry, bool]:
     """Post one flight and move the counters; the flag is True where the same reference was posted before.
 
-    Refuses zero or negative time, more than a day, a start in the future, a reference reused for another flight.
+    Refuses zero or negative time, more than a day, a start in the future or after the aircraft was withdrawn, and
+    a reference that was used for another flight or for one that is void.
     """
     require(actor, Verb.POST_FLIGHT)
     aircraft = aircraft_by_id(actor, flight.aircraft_id)
-    check_flight(flight)
+    check_flight(flight, aircraft)
     Aircraft.objects.select_for_update().get(pk=aircraft.pk)
     known = FlightEntry.objects.filter(aircraft=aircraft, reference=flight.reference).first()
     if known is not None:
         _check_same(known, flight)
         return known, True
-    entry = FlightEntry.objects.create(
-        aircraft=aircraft,
-        day=local_day(aircraft.base.zone, flight.off_at),
-        off_at=flight.off_at,
-        minutes=flight.minutes,
-        landings=flight.landings,
-        cycles=flight.cycles,
-        reference=flight.reference,
-        entered_by_id=actor.user_id,
-    )
-    _move(entry, Counters(flight.minutes, flight.landings, flight.cycles))
+    by = Counters(flight.minutes, flight.landings, flight.cycles)
+    with in_step(aircraft.pk, flight.off_at):
+        entry = FlightEntry.objects.create(
+            aircraft=aircraft,
+            day=local_day(aircraft.base.zone, flight.off_at),
+            off_at=flight.off_at,
+            reference=flight.reference,
+            entered_by_id=actor.user_id,
+            **by.as_dict(),
+        )
+        open_missing_meters(aircraft.pk)
+        move_meters(entry, by)
+        add_to_day(entry, by, 1)
     words = f"Flight of {format_minutes(entry.minutes)} h, {entry.landings} landings"
     note(actor, "post_flight", "aircraft", aircraft.registration, words, {"flight": entry.pk})
     return entry, False
@@ -74,24 +78,25 @@ def post_flight(*, actor: Actor, flight: NewFlight) -> tuple[FlightEntry, bool]:
 
 @transaction.atomic
 def void_flight(*, actor: Actor, flight_id: int, reason: str) -> FlightEntry:
-    """Take a wrong flight out of the counters, with a reason; the row stays. The counters go down by correction."""
+    """Take a wrong flight out of the counters, with a reason; the row stays and the meters name it."""
     require(actor, Verb.CORRECT_METER)
-    entry = FlightEntry.objects.filter(pk=flight_id, aircraft__operator_id=actor.operator_id).first()
-    if entry is None:
-        raise NotFound("flight_not_found", "There is no such flight here.")
+    entry = flight_for(actor, flight_id)
     if not reason.strip():
         raise _wrong("reason", "", "is missing", "say why the flight is wrong")
+    Aircraft.objects.select_for_update().get(pk=entry.aircraft_id)
+    entry.refresh_from_db(fields=["voided_at"])
     if entry.voided_at is not None:
         raise Conflict("flight_void", "This flight is void already.")
-    Aircraft.objects.select_for_update().get(pk=entry.aircraft_id)
-    entry.voided_at = now()
-    entry.voided_by_id = actor.user_id
-    entry.void_reason = reason.strip()[:200]
-    entry.save()
-    _take_back(actor, entry)
-    note(
-        actor, "void_flight", "aircraft", entry.aircraft.registration, f"Flight of {entry.day} void: {reason}"
-    )
+    by = Counters(-entry.minutes, -entry.landings, -entry.cycles)
+    with in_step(entry.aircraft_id, entry.off_at):
+        entry.voided_at = now()
+        entry.voided_by_id = actor.user_id
+        entry.void_reason = reason.strip()[:200]
+        entry.save()
+        move_meters(entry, by)
+        add_to_day(entry, by, -1)
+    words = f"Flight of {entry.day} void: {entry.void_reason}"
+    note(actor, "void_flight", "aircraft", entry.aircraft.registration, words, {"flight": entry.pk})
     return entry
 
 
@@ -111,8 +116,8 @@ def correct_reading(*, actor: Actor, reading: NewReading) -> Reading:
     return _state(actor, reading, Reading.Kind.CORRECTION)
 
 
-def check_flight(flight: NewFlight) -> None:
-    """Refuse a flight that cannot be, naming the field: shared by single entry and by file import."""
+def check_flight(flight: NewFlight, aircraft: Aircraft) -> None:
+    """Refuse a flight that cannot be, naming the field."""
     if flight.minutes < 1:
         raise _wrong("minutes", str(flight.minutes), "a flight lasts at least a minute", "enter 1 or more")
     if flight.minutes > LONGEST_FLIGHT:
@@ -126,85 +131,81 @@ def check_flight(flight: NewFlight) -> None:
         raise _wrong(
             "off_at", flight.off_at.isoformat(), "lies in the future", "enter when it left the surface"
         )
-    if not flight.reference.strip():
-        raise _wrong("reference", "", "is missing", "enter the flight's own number or key")
+    if (
+        aircraft.withdrawn_on is not None
+        and local_day(aircraft.base.zone, flight.off_at) > aircraft.withdrawn_on
+    ):
+        raise _wrong("off_at", flight.off_at.isoformat(), "is after it was withdrawn", "check the aircraft")
+    if not flight.reference.strip() or len(flight.reference) > 80:
+        raise _wrong(
+            "reference", flight.reference[:20], "is missing or too long", "enter a key of 1 to 80 characters"
+        )
 
 
 def _check_same(known: FlightEntry, flight: NewFlight) -> None:
-    same = (known.off_at, known.minutes, known.landings) == (flight.off_at, flight.minutes, flight.landings)
-    if not same:
-        raise Conflict(
-            "reference_used",
-            f"Reference {flight.reference} was used for another flight ({known.day}, {known.minutes} min).",
-            Reason(
-                "is used already", "reference", flight.reference, "give this flight a reference of its own"
-            ),
-        )
-
-
-def _move(entry: FlightEntry, by: Counters) -> None:
-    """Move meters and the day's sums by one flight (a flight before the last reading is in that reading already)."""
-    for kind, amount in by.as_dict().items():
-        meter, _ = Meter.objects.get_or_create(aircraft_id=entry.aircraft_id, component=None, kind=kind)
-        last = meter.readings.order_by("-at", "-id").first()
-        if amount and (last is None or entry.off_at > last.at):
-            meter.value = meter.value + amount
-            meter.as_of = max(meter.as_of or entry.off_at, entry.off_at)
-            meter.save(update_fields=["value", "as_of"])
-    add_to_day(entry.aircraft_id, entry, by, 1)
-
-
-def add_to_day(aircraft_id: int, entry: FlightEntry, by: Counters, flights: int) -> None:
-    """Add one flight's figures to (or, negative, take them from) its day's sums."""
-    FlightDay.objects.get_or_create(aircraft_id=aircraft_id, day=entry.day)
-    FlightDay.objects.filter(aircraft_id=aircraft_id, day=entry.day).update(
-        minutes=F("minutes") + by.minutes,
-        landings=F("landings") + by.landings,
-        cycles=F("cycles") + by.cycles,
-        flights=F("flights") + flights,
+    reason = Reason(
+        "is used already", "reference", flight.reference, "give this flight a reference of its own"
     )
-
-
-def _take_back(actor: Actor, entry: FlightEntry) -> None:
-    after = counters_at(entry.aircraft_id, now())
-    for kind, value in after.as_dict().items():
-        meter = Meter.objects.filter(aircraft_id=entry.aircraft_id, component=None, kind=kind).first()
-        if meter is not None and value < meter.value:
-            reading = NewReading(
-                meter.pk, now(), value, f"flight of {entry.day} void: {entry.void_reason}"[:200]
-            )
-            _write(actor, meter, reading, Reading.Kind.CORRECTION)
-    add_to_day(entry.aircraft_id, entry, Counters(-entry.minutes, -entry.landings, -entry.cycles), -1)
+    if known.voided_at is not None:
+        raise Conflict(
+            "reference_void", f"Reference {flight.reference} belongs to a flight that is void.", reason
+        )
+    stored = (known.off_at, known.minutes, known.landings, known.cycles)
+    if stored != (flight.off_at, flight.minutes, flight.landings, flight.cycles):
+        words = (
+            f"Reference {flight.reference} was used for another flight ({known.day}, {known.minutes} min)."
+        )
+        raise Conflict("reference_used", words, reason)
 
 
 def _state(actor: Actor, reading: NewReading, kind: Reading.Kind) -> Reading:
-    meter = (
-        Meter.objects.select_for_update()
-        .filter(pk=reading.meter_id)
-        .select_related("aircraft", "component")
-        .first()
+    found = meter_for(actor, reading.meter_id)
+    if found.aircraft_id is not None:
+        Aircraft.objects.select_for_update().get(pk=found.aircraft_id)
+    meter = Meter.objects.select_for_update().get(pk=found.pk)
+    _check_reading(meter, reading, kind)
+    if meter.aircraft_id is not None:
+        with in_step(meter.aircraft_id, reading.at):
+            row = _write(actor, meter, reading, kind)
+    else:
+        row = _write(actor, meter, reading, kind)
+    subject = found.aircraft or found.component
+    words = (
+        f"{meter.get_kind_display()} of {subject}, {row.get_kind_display()}: {shown(meter, reading.value)}"
     )
-    owner = meter and (meter.aircraft or meter.component)
-    if meter is None or owner is None or owner.operator_id != actor.operator_id:
-        raise NotFound("meter_not_found", "There is no such meter here.")
+    note(actor, f"post_{kind}", "meter", meter.pk, words, {"reading": row.pk})
+    return row
+
+
+def shown(meter: Meter, value: int) -> str:
+    """The value as people read it: hours and minutes for time, a number for the rest."""
+    return f"{format_minutes(value)} h" if meter.kind in ("minutes", "use_minutes") else str(value)
+
+
+def _check_reading(meter: Meter, reading: NewReading, kind: Reading.Kind) -> None:
     if reading.at > now():
         raise _wrong("at", reading.at.isoformat(), "lies in the future", "enter when it was read")
-    known = _known_at(meter, reading.at)
-    if kind == Reading.Kind.READING and reading.value < known:
+    if not 0 <= reading.value <= HIGHEST_READING:
+        raise _wrong("value", str(reading.value), "is out of range", f"enter 0 to {HIGHEST_READING}")
+    if kind == Reading.Kind.CORRECTION:
+        return
+    known, remedy = _known_at(meter, reading.at), "check it, or post a correction with its reason"
+    if reading.value < known:
+        below = f"is below what is known for that moment ({shown(meter, known)})"
+        raise _wrong("value", shown(meter, reading.value), below, remedy)
+    later = meter.readings.filter(at__gt=reading.at).order_by("at", "-id").first()
+    if later is not None and later.kind != Reading.Kind.CORRECTION and later.value < reading.value:
+        above = f"is above a later reading ({shown(meter, later.value)} on {later.at:%d %b %Y})"
+        raise _wrong("value", shown(meter, reading.value), above, remedy)
+    if meter.readings.filter(at=reading.at).exclude(kind=Reading.Kind.CORRECTION).exists():
         raise _wrong(
-            "value",
-            str(reading.value),
-            f"is below what is known for that moment ({known})",
-            "check it, or post a correction with its reason",
+            "at", reading.at.isoformat(), "has a reading already", "post a correction if it is wrong"
         )
-    row = _write(actor, meter, reading, kind)
-    note(actor, f"post_{kind}", "meter", meter.pk, f"{meter.get_kind_display()} {kind}: {reading.value}")
-    return row
 
 
 def _known_at(meter: Meter, at: datetime) -> int:
     if meter.aircraft_id is not None and meter.kind in KINDS:
-        return int(counters_at(meter.aircraft_id, at).as_dict()[meter.kind])
+        return counters_at(meter.aircraft_id, at).as_dict()[meter.kind]
     last = meter.readings.filter(at__lte=at).order_by("-at", "-id").first()
     return last.value if last else 0
 
@@ -216,14 +217,14 @@ def _write(actor: Actor, meter: Meter, reading: NewReading, kind: Reading.Kind) 
         at=reading.at,
         value=reading.value,
         kind=kind,
-        reason=reading.reason,
+        reason=reading.reason.strip(),
         posted_at=now(),
         posted_by_id=actor.user_id,
     )
     if kind == Reading.Kind.CORRECTION:
         meter.last_correction = row
     meter.value = _known_at(meter, now())
-    meter.as_of = now()
+    meter.as_of = max(meter.as_of or reading.at, reading.at)
     meter.save()
     return row
 
