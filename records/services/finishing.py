@@ -48,7 +48,7 @@ def finish_run(*, actor: Actor, run_id: int, at: datetime | None = None) -> Benc
     run.state = RunState.FINISHED
     run.content = run_payload(run, content)
     save_run(run)
-    hand_in_task(actor=actor, task_id=run.task_id)
+    run.task = hand_in_task(actor=actor, task_id=run.task_id)
     words = f"{run.task.title} on {run.aircraft}: run {run.number} finished, {verdict.outcome.value}"
     note(actor, "finish_run", "run", run.pk, words, {"reason": verdict.reason[:300]})
     if Outcome.FAIL in (verdict.outcome, verdict.measured):

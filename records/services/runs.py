@@ -74,8 +74,8 @@ def open_run(*, actor: Actor, opening: Opening) -> tuple[BenchRun, bool]:
             f"({in_hand.get_state_display()}). Take it over, or have it abandoned.",
         )
     must_not_wait(task)
-    task = start_task(actor=actor, task_id=task.pk)
     started_at = _begin(task, opening)
+    task = start_task(actor=actor, task_id=task.pk, at=started_at)
     counters = counters_at(task.aircraft_id, started_at)
     run = BenchRun.objects.create(
         operator_id=actor.operator_id,
@@ -271,7 +271,7 @@ def abandon_run(*, actor: Actor, run_id: int, reason: str) -> BenchRun:
     save_run(run)
     if run.task.state in (TaskState.IN_WORK, TaskState.AWAITING_SIGNATURE):
         words = f"run {run.number} abandoned: {run.abandoned_reason}"
-        return_task(actor=actor, task_id=run.task_id, words=words)
+        run.task = return_task(actor=actor, task_id=run.task_id, words=words)
     note(actor, "abandon_run", "run", run.pk, f"{run.task.title}: run {run.number} abandoned, {reason}")
     return run
 

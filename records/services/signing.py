@@ -184,7 +184,7 @@ def _settle_task(actor: Actor, run: BenchRun, record: SignedRecord) -> None:
     """Only PASS passes: anything else is sealed as it is, and the task stands open again."""
     if run.verdict != Outcome.PASS:
         words = f"record {record.number} says {run.verdict.upper().replace('_', ' ')}: {_reason(run)}"
-        return_task(actor=actor, task_id=run.task_id, words=words)
+        run.task = return_task(actor=actor, task_id=run.task_id, words=words)
         return
     completion = Completion(
         task_id=run.task_id,
@@ -192,7 +192,7 @@ def _settle_task(actor: Actor, run: BenchRun, record: SignedRecord) -> None:
         counters=counters_at(run.aircraft_id, run.finished_at or now()),
         proof=record.number,
     )
-    complete_task(actor=actor, completion=completion)
+    run.task = complete_task(actor=actor, completion=completion)
 
 
 def _reason(run: BenchRun) -> str:

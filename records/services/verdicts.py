@@ -57,6 +57,13 @@ def judge_answer(
     answers: dict[str, Mapping[str, Any]] = {k: a.answer for k, a in latest_answers(run, content).items()}
     answers[step.key] = answer
     verdict = judge_run(definition, entries_for(content, definition, answers, lot_of(run)))
+    return outcome_of(step, content, definition, verdict)
+
+
+def outcome_of(
+    step: Step, content: ProcedureContent, definition: RunDefinition, verdict: RunVerdict
+) -> AnswerOutcome:
+    """What one step came to in a verdict on the run."""
     mine = _parts_of(step, content, verdict)
     if not mine:
         return AnswerOutcome()
