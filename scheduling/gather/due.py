@@ -82,6 +82,13 @@ class DueItem:
             return self.component.label
         return self.aircraft.registration if self.aircraft else ""
 
+    @property
+    def place(self) -> str:
+        """Where a component sits now, "in store" when nowhere; empty for an aircraft."""
+        if self.component is None:
+            return ""
+        return self.component.stay.position_name if self.component.stay else "in store"
+
 
 NEVER = date.min.isoformat()
 

@@ -53,6 +53,8 @@ class Stay:
     removed_at: datetime | None
     fitted: Counted
     removed: Counted | None
+    position_code: str = ""
+    position_name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,13 +155,22 @@ def flight_days_until(aircraft: AircraftFacts, day: date) -> int:
 def stays_of(component_ids: Iterable[int]) -> dict[int, tuple[Stay, ...]]:
     """Where components sat, oldest first: one query."""
     found: dict[int, list[Stay]] = defaultdict(list)
-    rows = Installation.objects.filter(component_id__in=list(component_ids)).order_by("fitted_at", "id")
-    for row in rows:
+    rows = Installation.objects.filter(component_id__in=list(component_ids)).select_related("position")
+    for row in rows.order_by("fitted_at", "id"):
         off = None
         if row.removed_at is not None:
             off = _flown(row.removed_minutes or 0, row.removed_landings or 0, row.removed_cycles or 0)
         on = _flown(row.fitted_minutes, row.fitted_landings, row.fitted_cycles)
-        stay = Stay(row.aircraft_id, row.position_id, row.fitted_at, row.removed_at, on, off)
+        stay = Stay(
+            row.aircraft_id,
+            row.position_id,
+            row.fitted_at,
+            row.removed_at,
+            on,
+            off,
+            row.position.code,
+            row.position.name,
+        )
         found[row.component_id].append(stay)
     return {component_id: tuple(stays) for component_id, stays in found.items()}
 

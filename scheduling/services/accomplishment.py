@@ -80,8 +80,10 @@ def answered_by(task: Task, at: datetime) -> QuerySet[Applicability]:
 
 
 def _place(task: Task, at: datetime) -> Q:
-    if task.component_id is not None:
-        return Q(component_id=task.component_id)
+    own = task.applicability
+    component_id = task.component_id or (own.component_id if own else None)
+    if component_id is not None:
+        return Q(component_id=component_id)
     there = Q(fitted_at__lte=at) & (Q(removed_at=None) | Q(removed_at__gt=at))
     fitted = Installation.objects.filter(there, aircraft_id=task.aircraft_id)
     on_aircraft = Q(component=None, aircraft_id=task.aircraft_id)

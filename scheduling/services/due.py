@@ -1,0 +1,175 @@
+"""The due list kept fresh, and the work it demands raised."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import timedelta
+
+from django.db import transaction
+from django.db.models import QuerySet
+
+from fleet.common.actor import Actor, Verb, require, system_actor
+from fleet.common.clock import now
+from fleet.models import Operator
+from fleet.services.trail import note
+from scheduling.due.terms import DueStatus, Measure
+from scheduling.due.wording import MEASURE_NAMES, point_words
+from scheduling.gather.due import due_items
+from scheduling.gather.reckoned import Reckoned, nearest, reckon
+from scheduling.models import OPEN_STATES, Applicability, Before, DueFact, Task, TaskCause
+from scheduling.selectors.due import moved_since_reckoned
+from scheduling.services.due_facts import every_aircraft, reckon_aircraft, reckon_items
+from scheduling.services.measured_use import measure_use
+from scheduling.services.tasks import WantedTask, raise_task
+
+STALE_DAYS = 7
+"""An aircraft that stands still is reckoned again this often: its projections slip by a day a day at most."""
+
+__all__ = ["RaisedWork", "heal_due", "raise_due_tasks", "reckon_items", "refresh_due", "refresh_moved"]
+
+
+@transaction.atomic
+def refresh_due(aircraft_ids: Iterable[int] | None = None) -> int:
+    """Reckon everything on these aircraft (None: on all) and keep it; returns how many items were reckoned."""
+    return reckon_aircraft(every_aircraft() if aircraft_ids is None else aircraft_ids)
+
+
+def refresh_moved(operator_id: int) -> int:
+    """Reckon the aircraft of one operator whose counters moved since: what doors of the lower room left behind."""
+    moved = moved_since_reckoned(every_aircraft(operator_id))
+    return reckon_aircraft(moved) if moved else 0
+
+
+@transaction.atomic
+def heal_due(*, actor: Actor) -> int:
+    """Measure use once a day, then reckon what moved, what was never reckoned, and what is a week old.
+
+    The turn of a day alone changes nothing that is kept. Components in store are reckoned with the week.
+    """
+    require(actor, Verb.READ)
+    today = now().date()
+    measure_use(today, operator_id=actor.operator_id)
+    ids = every_aircraft(actor.operator_id)
+    old = now() - timedelta(days=STALE_DAYS)
+    stale = DueFact.objects.filter(operator_id=actor.operator_id, computed_at__lt=old)
+    aged = set(stale.exclude(aircraft=None).values_list("aircraft_id", flat=True))
+    count = reckon_aircraft(set(moved_since_reckoned(ids)) | aged)
+    loose = Applicability.objects.filter(requirement__operator_id=actor.operator_id, is_active=True)
+    never = loose.filter(due_fact=None)
+    return count + reckon_items(never) + reckon_items(loose.filter(due_fact__in=stale.filter(aircraft=None)))
+
+
+@dataclass(frozen=True, slots=True)
+class RaisedWork:
+    """What the due list demanded: new tasks, tasks already there, and items that no procedure answers."""
+
+    raised: tuple[Task, ...]
+    joined: tuple[Task, ...]
+    without_procedure: tuple[str, ...]
+
+
+@transaction.atomic
+def raise_due_tasks(*, actor: Actor) -> RaisedWork:
+    """Raise one task for every item that is due soon or worse and has none open yet. Doing it twice changes nothing.
+
+    Items that follow no procedure are named, not raised.
+    """
+    require(actor, Verb.RAISE_TASK)
+    refresh_moved(actor.operator_id)
+    known = _words_of_open_work(actor.operator_id)
+    raised: list[Task] = []
+    joined: list[Task] = []
+    without: list[str] = []
+    for item in due_items(_not_yet_raised(actor.operator_id)):
+        found = reckon(item, with_words=True)
+        if found.result.status not in (DueStatus.DUE_SOON, DueStatus.DUE, DueStatus.OVERDUE):
+            continue
+        if not item.requirement.procedure_code:
+            without.append(f"{item.requirement.code} on {item.subject}")
+            continue
+        wanted = wanted_for(found)
+        if wanted.why in known[wanted.aircraft_id, wanted.procedure_code, wanted.scope]:
+            continue
+        task, was_there = raise_task(actor=actor, wanted=wanted)
+        (joined if was_there else raised).append(task)
+    return RaisedWork(tuple(raised), tuple(joined), tuple(without))
+
+
+def _not_yet_raised(operator_id: int) -> QuerySet[Applicability]:
+    """What may be due soon or worse somewhere in the world, flies, and is not answered by an open task."""
+    tomorrow = now().date().toordinal() + 1
+    busy = Task.objects.filter(state__in=OPEN_STATES, applicability__isnull=False).values("applicability")
+    facts = DueFact.objects.filter(
+        operator_id=operator_id, soon_day__lte=tomorrow, is_complete=False, aircraft__isnull=False
+    ).exclude(applicability__in=busy)
+    return Applicability.objects.filter(pk__in=facts.values("pk"), is_active=True)
+
+
+def _words_of_open_work(operator_id: int) -> dict[tuple[int, str, str], set[str]]:
+    """Why open tasks exist, by aircraft, procedure and scope: an item named there already is not added again."""
+    found: dict[tuple[int, str, str], set[str]] = defaultdict(set)
+    causes = TaskCause.objects.filter(task__operator_id=operator_id, task__state__in=OPEN_STATES)
+    columns = ("task__aircraft_id", "task__procedure__code", "task__scope", "words")
+    for aircraft_id, code, scope, words in causes.values_list(*columns):
+        found[aircraft_id, code or "", scope].add(words)
+    return found
+
+
+def wanted_for(found: Reckoned) -> WantedTask:
+    """The task a due item asks for: its last lawful day and hours, and why in the engine's own words."""
+    item = found.item
+    assert item.aircraft is not None  # noqa: S101 - only what flies is asked for
+    title = f"{item.requirement.title}, {item.subject}" if item.component else item.requirement.title
+    return WantedTask(
+        aircraft_id=item.aircraft.id,
+        procedure_code=item.requirement.procedure_code,
+        title=title[:160],
+        why=why_of(found),
+        before=Before.DUE,
+        latest_day=found.result.last_lawful_day,
+        latest_minutes=_latest_minutes(found),
+        applicability_id=item.id,
+        scope=_scope(found),
+        consequence=item.requirement.consequence,
+    )
+
+
+def why_of(found: Reckoned) -> str:
+    """Why the task is wanted, in words that stay the same until the due point moves: "100-hour check due at ..."."""
+    points = [
+        f"{MEASURE_NAMES[due.limit.measure]} {point_words(due.limit.measure, due.due_at)}"
+        for due in found.result.limits
+        if due.due_at is not None
+    ]
+    return f"{found.item.requirement.title} ({found.item.requirement.code}) falls due: {', '.join(points)}"[
+        :400
+    ]
+
+
+def _latest_minutes(found: Reckoned) -> int | None:
+    due = nearest(found.result.limits, Measure.HOURS)
+    if due is None or not isinstance(due.allowed_to, int) or not isinstance(due.now, int):
+        return None
+    assert found.item.aircraft is not None  # noqa: S101 - as above
+    return max(0, found.item.aircraft.now.counters[Measure.HOURS.value] + due.allowed_to - due.now)
+
+
+def _scope(found: Reckoned) -> str:
+    """The position, as trigger rules name it, so that due work and demanded work there are one task."""
+    component = found.item.component
+    return component.stay.position_code if component and component.stay else ""
+
+
+def raise_due_tasks_everywhere() -> int:
+    """The morning's job: every operator's due work, by the named system actor; returns how many tasks are new."""
+    count = 0
+    for operator in Operator.objects.all():
+        actor = system_actor(operator.pk, "due work")
+        heal_due(actor=actor)
+        work = raise_due_tasks(actor=actor)
+        if work.raised:
+            note(actor, "raise_due_tasks", "operator", operator.pk, f"{len(work.raised)} tasks raised")
+        count += len(work.raised)
+    return count
