@@ -58,6 +58,13 @@ def test_a_late_end_that_is_not_in_sight_is_left_open() -> None:
     assert (found.earliest, found.latest) == (date(2026, 3, 10), None)
 
 
+def test_the_day_itself_always_lies_in_the_interval() -> None:
+    late = ForecastErrors({(Measure.HOURS, Regularity.REGULAR): (ErrorBand(28, 1.2, 1.5, 40, 0),)})
+    early = ForecastErrors({(Measure.HOURS, Regularity.REGULAR): (ErrorBand(28, 0.5, 0.8, 40, 0),)})
+    assert dated(project(Remaining(1000), at(100), late, TODAY)).earliest == date(2026, 3, 12)
+    assert dated(project(Remaining(1000), at(100), early, TODAY)).latest == date(2026, 3, 12)
+
+
 @pytest.mark.parametrize("amount", [0, -1, -5000])
 def test_a_limit_already_reached_is_today(amount: int) -> None:
     found = dated(project(Remaining(amount), at(0), ERRORS, TODAY))

@@ -62,11 +62,12 @@ def test_only_the_last_ninety_days_count() -> None:
     assert rate(history, NO_FLEET, TODAY).used[Measure.HOURS] == 60_000
 
 
-def test_zero_use_stays_zero_whatever_the_fleet_does() -> None:
-    assert (
-        rate(use_history({}, TODAY - timedelta(days=90), TODAY), fleet_at(200), TODAY).used[Measure.HOURS]
-        == 0
-    )
+def test_zero_use_stays_zero_whatever_its_like_do() -> None:
+    standing = use_history({}, TODAY - timedelta(days=90), TODAY)
+    fleet = fleet_rates([steady(200, 90, every=9), standing], TODAY)
+    found = rate(standing, fleet, TODAY)
+    assert found.fleet is not None
+    assert found.used[Measure.HOURS] == 0
 
 
 def test_an_aircraft_without_history_takes_the_rate_of_its_type() -> None:
