@@ -101,7 +101,7 @@ def write_flight_file(out: Path) -> Counts:
 
 
 def sums_by_aircraft() -> dict[str, tuple[int, int]]:
-    """Minutes and landings per aircraft, by splitting the source's lines: `{"N14228": (15480, 111), ...}`."""
+    """Minutes and landings per aircraft, by splitting the source's lines: `{"N14228": (23641, 111), ...}`."""
     minutes: Counter[str] = Counter()
     landings: Counter[str] = Counter()
     with source_text() as text:
