@@ -204,7 +204,7 @@ class Unit:
     @property
     def label(self) -> str:
         """What a reader sees: the symbol where there is one, else the code."""
-        return self.symbol or self.code
+        return self.symbol or ("" if self.code == "1" else self.code)
 
 
 _CUBIC_INCH_ML = Fraction("16.387064")
@@ -272,6 +272,11 @@ _AMBIGUOUS = {
     "qt": "US qt or mL",
     "gal/h": "US gal/h or L/h",
 }
+
+
+def units_also_written() -> tuple[dict[str, str], dict[str, str]]:
+    """Other spellings of units, and spellings that mean two amounts: `units_also_written()[0]["ml"]` is "mL"."""
+    return dict(_ALSO_WRITTEN), dict(_AMBIGUOUS)
 
 
 def unit_of(code: str, *, field: str = "unit") -> Unit:
