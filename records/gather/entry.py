@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from fleet.models import Equipment
 from fleet.quantities import format_minutes
-from fleet.selectors.meters import counters_at
+from fleet.selectors.meters import Counters, counters_at
 from records.gather.judging import latest_answers
 from records.models import BenchRun, EquipmentUse, LotUse, Measurement, Signature, StepAnswer
 from records.seal.entry import Approver, EntryFacts, EntryKind
@@ -26,10 +26,13 @@ SAFETY = (
 STATEMENT = "Inspected in accordance with the data named above and found within its limits."
 
 
-def run_payload(run: BenchRun, content: ProcedureContent) -> dict[str, Any]:
-    """The content a signature binds and a record seals, as things stand now."""
+def run_payload(run: BenchRun, content: ProcedureContent, counters: Counters | None = None) -> dict[str, Any]:
+    """The content a signature binds and a record seals, as things stand now.
+
+    `counters` are the aircraft's when the work was completed, where the caller knows them already.
+    """
     finished_at = run.finished_at or run.started_at
-    counters = counters_at(run.aircraft_id, finished_at)
+    counters = counters or counters_at(run.aircraft_id, finished_at)
     return {
         "schema": SCHEMA,
         "aircraft": {

@@ -86,9 +86,20 @@ def _parts_of(step: Step, content: ProcedureContent, verdict: RunVerdict) -> lis
 
 def write_measurements(run: BenchRun, step: Step, answer: StepAnswer, outcome: AnswerOutcome) -> None:
     """Keep each reading of the answer as written, with the limit it was judged by and its verdict."""
+    if _points(step):
+        used = {use.role: use.equipment for use in run.equipment_uses.select_related("equipment")}
+        Measurement.objects.bulk_create(measurements_of(step, answer, outcome, used))
+
+
+def measurements_of(
+    step: Step, answer: StepAnswer, outcome: AnswerOutcome, used: Mapping[str, Equipment]
+) -> list[Measurement]:
+    """The readings of one answer as they are kept; `used` is the run's equipment by role."""
     parts = {part["key"]: part for part in outcome.parts}
-    rows = [_row(run, (step, answer), (point, side), parts) for point, side in _points(step)]
-    Measurement.objects.bulk_create(rows)
+    rows = [_row((step, answer), (point, side), parts) for point, side in _points(step)]
+    for row in rows:
+        row.equipment = used.get(step.equipment_role or row.side)
+    return rows
 
 
 def _points(step: Step) -> list[tuple[str, str]]:
@@ -98,17 +109,16 @@ def _points(step: Step) -> list[tuple[str, str]]:
 
 
 def _row(
-    run: BenchRun,
     entered: tuple[Step, StepAnswer],
     place: tuple[str, str],
     parts: Mapping[str, Mapping[str, Any]],
 ) -> Measurement:
-    (step, answer), (point, side) = entered, place
+    (_, answer), (point, side) = entered, place
     written = answer.answer["sides"][side] if side else answer.answer
     part = parts[point]
     is_weighed = written.get("method") == "weighed"
     return Measurement(
-        run=run,
+        run=answer.run,
         answer=answer,
         point=point,
         side=side,
@@ -125,11 +135,5 @@ def _row(
         verdict=part["outcome"],
         margin=part["margin"] or "",
         words=part["reason"][:300],
-        equipment=_equipment(run, step.equipment_role or side),
         captured_at=answer.captured_at,
     )
-
-
-def _equipment(run: BenchRun, role: str) -> Equipment | None:
-    use = run.equipment_uses.filter(role=role).select_related("equipment").first()
-    return use.equipment if use else None

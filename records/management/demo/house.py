@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import secrets
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
+from django.contrib.auth.hashers import make_password
+
 from fleet.models import Authorisation, Base, Certificate, Membership, Operator, User
+from records.management.demo.bench import Signer
 from records.management.demo.scenario import Scenario, written
 
 # No letters that are mistaken for one another: 3 groups of 5 out of 29 are 72 bits.
@@ -47,19 +51,30 @@ def found_operator() -> Scenario:
 def employ_people(scenario: Scenario) -> list[Login]:
     """People with roles, certificates and authorisations, and their logins."""
     rows = written("demo/fleet.json")["people"]
-    logins = [_person(scenario, row) for row in rows]
+    passwords = [new_password() for _ in rows]
+    with ThreadPoolExecutor() as pool:
+        kept = list(pool.map(make_password, passwords))
+    logins = [
+        _person(scenario, row, (password, hashed))
+        for row, password, hashed in zip(rows, passwords, kept, strict=True)
+    ]
     for number, row in enumerate(rows):
         _entitle(scenario, row, number)
     return logins
 
 
-def _person(scenario: Scenario, row: dict[str, Any]) -> Login:
+def new_password() -> str:
+    """A random password that can be read out: `abcde-fghkm-23456`."""
+    return "-".join("".join(secrets.choice(LETTERS) for _ in range(5)) for _ in range(3))
+
+
+def _person(scenario: Scenario, row: dict[str, Any], secret: tuple[str, str]) -> Login:
     first, _, last = row["name"].partition(" ")
-    password = "-".join("".join(secrets.choice(LETTERS) for _ in range(5)) for _ in range(3))
+    password, hashed = secret
     email = f"{row['username']}@skerry.example"
-    user = User(username=row["username"], first_name=first, last_name=last, email=email)
-    user.set_password(password)
-    user.save()
+    user = User.objects.create(
+        username=row["username"], first_name=first, last_name=last, email=email, password=hashed
+    )
     scenario.people[user.username] = user
     base = scenario.bases[row["base"]] if row["base"] else None
     for role in row["roles"]:
@@ -89,3 +104,10 @@ def _entitle(scenario: Scenario, row: dict[str, Any], number: int) -> None:
             valid_to=valid_to,
             granted_by=scenario.people["marit"],
         )
+
+
+def signers_of(scenario: Scenario) -> dict[tuple[str, str], Signer]:
+    """Everybody who signs, by name and by what their authorisation lets them do."""
+    held = Authorisation.objects.filter(operator=scenario.operator).select_related("user")
+    certificates = {row.user_id: row for row in Certificate.objects.filter(user__in=scenario.people.values())}
+    return {(row.user.username, row.act): Signer(row.user, certificates[row.user_id], row) for row in held}

@@ -8,11 +8,15 @@ from django.db import transaction
 
 from fleet.common.errors import Conflict
 from fleet.models import Operator
+from records.management.demo.bench import write_work
 from records.management.demo.flying import fly
 from records.management.demo.hangar import build_types, register_aircraft
-from records.management.demo.house import Login, employ_people, found_operator
+from records.management.demo.house import Login, employ_people, found_operator, signers_of
+from records.management.demo.past import past_of
 from records.management.demo.programme import write_programme
+from records.management.demo.replay import Replay
 from records.management.demo.scenario import written
+from records.management.demo.standing import standing_of
 from records.management.demo.stock import stock_up, take_fluid
 
 Say = Callable[[str], None]
@@ -42,10 +46,16 @@ def _load(say: Say) -> list[Login]:
     build_types(scenario)
     register_aircraft(scenario)
     stock_up(scenario)
-    say("aircraft, components, stock")
     take_fluid(scenario)
-    fly(scenario, {})
-    say("two years of flying")
+    say("aircraft, components, stock")
     write_programme(scenario)
     say("procedures, rules, requirements")
+    past = past_of(scenario)
+    logs = fly(scenario, past)
+    say("two years of flying")
+    replay = Replay(scenario, logs, signers_of(scenario))
+    replay.live([*past, *standing_of(scenario, logs)])
+    say(f"{len(replay.works)} pieces of past work and their events")
+    write_work(replay.works)
+    say("runs, signatures, sealed records")
     return logins

@@ -8,8 +8,11 @@ from django.conf import settings
 
 from fleet.common.clock import frozen
 from records.management.demo.scenario import Scenario, written
-from scheduling.models import EventKind, ReliefCategory, VariationTable
+from scheduling.models import EventKind, VariationTable
+from scheduling.services.applicability import apply_requirement
 from scheduling.services.procedures import Draft, publish_version, save_draft
+from scheduling.services.relief import write_category
+from scheduling.services.requirements import WrittenRequirement, write_requirement
 from scheduling.services.rules import RuleText, write_rule
 
 
@@ -23,7 +26,7 @@ def write_programme(scenario: Scenario) -> None:
             _publish(scenario, written(f"demo/procedures/{path.name}"))
         for row in written("demo/trigger_rules.json"):
             write_rule(actor=scenario.actor("edda"), text=RuleText(**row))
-    _write_allowances(scenario)
+        _write_requirements(scenario, _write_allowances(scenario))
 
 
 def _publish(scenario: Scenario, row: dict[str, Any]) -> None:
@@ -32,9 +35,23 @@ def _publish(scenario: Scenario, row: dict[str, Any]) -> None:
     publish_version(actor=actor, code=row["code"])
 
 
-def _write_allowances(scenario: Scenario) -> None:
-    VariationTable.objects.create(operator=scenario.operator, **written("rules/permitted_variations.json"))
+def _write_allowances(scenario: Scenario) -> VariationTable:
+    table = VariationTable.objects.create(
+        operator=scenario.operator, **written("rules/permitted_variations.json")
+    )
     for row in written("rules/relief_categories.json"):
-        ReliefCategory.objects.create(
-            operator=scenario.operator, code=row["code"], days=row["amount"], source=row["source"]
+        write_category(
+            actor=scenario.actor("marit"), code=row["code"], days=row["amount"], source=row["source"]
         )
+    return table
+
+
+def _write_requirements(scenario: Scenario, table: VariationTable) -> None:
+    actor = scenario.actor("edda")
+    for row in written("demo/requirements.json"):
+        fixed = row.get("is_airworthiness_limitation") or row.get("is_directive")
+        variation_table_id = None if fixed else table.pk
+        write_requirement(
+            actor=actor, wanted=WrittenRequirement(**row, variation_table_id=variation_table_id)
+        )
+        apply_requirement(actor=actor, code=row["code"])
