@@ -1,4 +1,4 @@
-from django.urls import URLPattern, URLResolver, path
+from django.urls import URLPattern, URLResolver, include, path
 
 from scheduling.api import board_views as board
 from scheduling.api import events_views as events
@@ -7,6 +7,7 @@ from scheduling.api import rules_views as rules
 from scheduling.api import tasks_views as tasks
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("scheduling.api.due_urls")),
     path("board/", board.BoardView.as_view()),
     path("board/owed/", board.OwedView.as_view()),
     path("aircraft/<str:registration>/status/", board.AircraftStatusView.as_view()),
