@@ -3,7 +3,14 @@
 from scheduling.models.events import Event, EventKind, TriggerRule
 from scheduling.models.plans import Bay, GroundTime, Shift, Slot, WeekPlan
 from scheduling.models.procedures import Consequence, Procedure, ProcedureVersion
-from scheduling.models.reminders import CalendarLink, Reminder, WebhookEndpoint
+from scheduling.models.reminders import (
+    CalendarEntry,
+    CalendarLink,
+    Reminder,
+    ReminderChoice,
+    ReminderLadder,
+    WebhookEndpoint,
+)
 from scheduling.models.requirements import (
     AircraftUse,
     Applicability,
@@ -32,6 +39,7 @@ __all__ = [
     "Applicability",
     "Bay",
     "Before",
+    "CalendarEntry",
     "CalendarLink",
     "Consequence",
     "DueFact",
@@ -44,6 +52,8 @@ __all__ = [
     "Relief",
     "ReliefCategory",
     "Reminder",
+    "ReminderChoice",
+    "ReminderLadder",
     "Requirement",
     "SavedView",
     "Shift",
