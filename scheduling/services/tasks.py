@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -146,6 +147,26 @@ def assign_task(*, actor: Actor, task_id: int, person_id: int | None) -> Task:
     _save(task)
     note(actor, "assign_task", "task", task.pk, f"{task.title}: {person.full_name if person else 'nobody'}")
     return task
+
+
+@transaction.atomic
+def assign_tasks(*, actor: Actor, task_ids: Iterable[int], person_id: int | None) -> list[Task]:
+    """Give several tasks to one person, or to nobody: all of them or none."""
+    return [assign_task(actor=actor, task_id=pk, person_id=person_id) for pk in _in_order(task_ids)]
+
+
+@transaction.atomic
+def withdraw_tasks(*, actor: Actor, task_ids: Iterable[int], reason: str) -> list[Task]:
+    """Take several tasks back for one reason: all of them or none."""
+    return [withdraw_task(actor=actor, task_id=pk, reason=reason) for pk in _in_order(task_ids)]
+
+
+def _in_order(task_ids: Iterable[int]) -> list[int]:
+    """Each once, lowest first, so that two people picking the same tasks do not wait for each other."""
+    ids = sorted(set(task_ids))
+    if not ids:
+        raise _wrong("tasks", "", "none is picked", "tick at least one")
+    return ids
 
 
 @transaction.atomic
