@@ -38,7 +38,7 @@ class Pages(CursorPagination):
     page_size = 50
     page_size_query_param = "limit"
     max_page_size = 200
-    ordering = "-id"
+    ordering: Any = "-id"
 
 
 class ApiView(APIView):
@@ -83,11 +83,11 @@ class CommandView(ApiView):
     Subclasses write `command(request, **url) -> Response` instead of `post`.
     """
 
-    def command(self, request: Request, **url: Any) -> Response:
+    def command(self, request: Request, *arguments: Any, **url: Any) -> Response:
         """Carry the command out; subclasses say how."""
         raise NotImplementedError
 
-    def post(self, request: Request, **url: Any) -> Response:
+    def post(self, request: Request, *arguments: Any, **url: Any) -> Response:
         """Carry the command out once per key."""
         key = request.headers.get("Idempotency-Key", "")
         if not key:

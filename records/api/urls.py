@@ -1,3 +1,24 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from records.api import bundle_views as phone
+from records.api import run_views as runs
+from records.api import signing_views as signing
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("runs/", runs.RunListView.as_view()),
+    path("runs/<int:run_id>/", runs.RunView.as_view()),
+    path("runs/<int:run_id>/answers/", runs.AnswerView.as_view()),
+    path("runs/<int:run_id>/equipment/", runs.EquipmentView.as_view()),
+    path("runs/<int:run_id>/lots/", runs.LotView.as_view()),
+    path("runs/<int:run_id>/photos/", runs.PhotoListView.as_view()),
+    path("runs/<int:run_id>/photos/<int:photo_id>/", runs.PhotoView.as_view()),
+    path("runs/<int:run_id>/pause/", runs.PauseView.as_view()),
+    path("runs/<int:run_id>/resume/", runs.ResumeView.as_view()),
+    path("runs/<int:run_id>/hand-over/", runs.HandOverView.as_view()),
+    path("runs/<int:run_id>/abandon/", runs.AbandonView.as_view()),
+    path("runs/<int:run_id>/finish/", runs.FinishView.as_view()),
+    path("runs/<int:run_id>/content/", runs.ContentView.as_view()),
+    path("runs/<int:run_id>/sign/", signing.SignView.as_view()),
+    path("work-bundle/", phone.WorkBundleView.as_view()),
+    path("sync/", phone.SyncView.as_view()),
+]

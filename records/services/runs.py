@@ -37,11 +37,15 @@ CLOCK_TOLERANCE = timedelta(minutes=5)
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """Somebody begins a run. `key` makes sending it twice harmless."""
+    """Somebody begins a run. `key` makes sending it twice harmless.
+
+    `procedure_version` is the number of the text the reader has before them, where that may be an old one.
+    """
 
     task_id: int
     key: str
     started_at: datetime
+    procedure_version: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +85,7 @@ def open_run(*, actor: Actor, opening: Opening) -> tuple[BenchRun, bool]:
         operator_id=actor.operator_id,
         task=task,
         aircraft=task.aircraft,
-        procedure_version=_version(task),
+        procedure_version=_version(task, opening),
         number=task.runs.count() + 1,
         key=opening.key,
         opened_by_id=person_of(actor),
@@ -105,10 +109,22 @@ def _lock_task(actor: Actor, opening: Opening) -> Task:
     return lock_task(actor, opening.task_id)
 
 
-def _version(task: Task) -> ProcedureVersion:
-    if task.procedure_version is None:
+def _version(task: Task, opening: Opening) -> ProcedureVersion:
+    version = task.procedure_version
+    if version is None:
         raise Conflict("no_procedure", f"{task.title} follows no procedure and cannot be run step by step.")
-    return task.procedure_version
+    if opening.procedure_version not in (None, version.number):
+        raise Conflict(
+            "procedure_changed",
+            f"{task.title} is worked by version {version.number} now, not {opening.procedure_version}: load it again.",
+            Reason(
+                "is not in force",
+                "procedure_version",
+                str(opening.procedure_version),
+                "load the procedure again",
+            ),
+        )
+    return version
 
 
 def _begin(task: Task, opening: Opening) -> datetime:

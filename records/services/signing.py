@@ -146,7 +146,7 @@ def _seal_if_complete(actor: Actor, run: BenchRun, content: SignedContent) -> Si
         "record",
         record.number,
         f"{record.title}: record {record.number} sealed",
-        {"aircraft": run.aircraft.registration, "sequence": record.sequence, "digest": record.digest},
+        {"aircraft_id": run.aircraft_id, "sequence": record.sequence, "digest": record.digest},
     )
     _settle_task(actor, run, record)
     refresh_trends_of(run)
