@@ -29,17 +29,12 @@ class Sheet:
     content: ProcedureContent
     options: frozenset[str]
     outlets: Mapping[str, tuple[str, ...]]
+    definition: RunDefinition
 
     @property
     def steps(self) -> tuple[Step, ...]:
         """The steps that need an answer here, in order."""
         return tuple(step for step in self.content.steps_for(self.options) if step.needs_answer)
-
-    @property
-    def definition(self) -> RunDefinition:
-        """What a run of it is judged by."""
-        outlets = {key: frozenset(codes) for key, codes in self.outlets.items()}
-        return definition_for(self.content, self.options, outlets)
 
 
 def sheet_of(aircraft: Aircraft, version: ProcedureVersion) -> Sheet:
@@ -50,7 +45,8 @@ def sheet_of(aircraft: Aircraft, version: ProcedureVersion) -> Sheet:
         for step in content.steps_for(options)
         if step.kind is StepKind.OUTLETS
     }
-    return Sheet(version, content, options, outlets)
+    wet = {key: frozenset(codes) for key, codes in outlets.items()}
+    return Sheet(version, content, options, outlets, definition_for(content, options, wet))
 
 
 @dataclass(frozen=True, slots=True)

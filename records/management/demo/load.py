@@ -18,6 +18,8 @@ from records.management.demo.replay import Replay
 from records.management.demo.scenario import written
 from records.management.demo.standing import standing_of
 from records.management.demo.stock import stock_up, take_fluid
+from records.management.demo.stories import bring_up_to_date, tell_stories
+from records.management.demo.week import set_up_weeks
 
 Say = Callable[[str], None]
 
@@ -58,4 +60,9 @@ def _load(say: Say) -> list[Login]:
     say(f"{len(replay.works)} pieces of past work and their events")
     write_work(replay.works)
     say("runs, signatures, sealed records")
+    bring_up_to_date(scenario)
+    say("due list, trends, work they call for")
+    tell_stories(scenario)
+    set_up_weeks(scenario)
+    say("what is going on today, the weeks ahead")
     return logins

@@ -136,7 +136,7 @@ def flow_of(registration: str, ago: int, chance: random.Random) -> Flow:
     left, right = own.uniform(97.5, 101.5), own.uniform(97.5, 101.5)
     fallen = max(0, 275 - ago) / 30.4
     if registration == "QX-SKA":
-        left, right = left - 1.05 * fallen, right + 0.25 * fallen
+        left, right = left - 1.05 * fallen, right + 0.8 * fallen
     if registration == "QX-SKF":
         left, right = left - 0.95 * fallen, right - 0.9 * fallen
     density = DENSITY_AT_14 if registration == WEIGHED_ON else None

@@ -8,8 +8,8 @@ from django.conf import settings
 
 from fleet.common.clock import frozen
 from records.management.demo.scenario import Scenario, written
-from scheduling.models import EventKind, VariationTable
-from scheduling.services.applicability import apply_requirement
+from scheduling.models import Applicability, EventKind, Requirement, VariationTable
+from scheduling.services.applicability import apply_requirement, subjects_of
 from scheduling.services.procedures import Draft, publish_version, save_draft
 from scheduling.services.relief import write_category
 from scheduling.services.requirements import WrittenRequirement, write_requirement
@@ -51,7 +51,18 @@ def _write_requirements(scenario: Scenario, table: VariationTable) -> None:
     for row in written("demo/requirements.json"):
         fixed = row.get("is_airworthiness_limitation") or row.get("is_directive")
         variation_table_id = None if fixed else table.pk
-        write_requirement(
+        line = write_requirement(
             actor=actor, wanted=WrittenRequirement(**row, variation_table_id=variation_table_id)
         )
-        apply_requirement(actor=actor, code=row["code"])
+        if line.component_kind_id:
+            apply_requirement(actor=actor, code=line.code)
+        else:
+            _put_on_aircraft(line)
+
+
+def _put_on_aircraft(line: Requirement) -> None:
+    """Their last done follows with the past, which is written later."""
+    Applicability.objects.bulk_create(
+        Applicability(requirement=line, code=line.code, aircraft_id=pk)
+        for pk in subjects_of(line).values_list("pk", flat=True)
+    )

@@ -57,7 +57,7 @@ PROCEDURES = {
     "wing-bolt-inspection": "wing-attachment-inspection",
     "engine-bulletin": "turbine-disc-borescope",
 }
-MOST_REPEATS = 3
+MOST_REPEATS = 2
 
 
 @dataclass(frozen=True, slots=True)

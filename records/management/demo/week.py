@@ -1,0 +1,67 @@
+"""The next three weeks: bays, who works when, and when which aircraft stands at its base."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from fleet.models import Base, User
+from records.management.demo.scenario import Scenario, written
+from scheduling.models import Bay, GroundTime, Shift
+
+WEEKS = 3
+EARLY, LATE = (time(6, 30), time(15)), (time(14), time(22, 30))
+NIGHT_FROM, NIGHT_TO = time(19, 30), time(5, 30)
+GROUNDED = ("panel_replaced", "tank_refitted", "overdue", "failed_test", "long_storage")
+
+
+def set_up_weeks(scenario: Scenario) -> None:
+    """Bays now, shifts and ground times from this Monday on."""
+    for row in written("demo/fleet.json")["bays"]:
+        for name in row["names"]:
+            Bay.objects.create(base=scenario.bases[row["base"]], name=name)
+    monday = scenario.today - timedelta(days=scenario.today.weekday())
+    days = [monday + timedelta(days=number) for number in range(7 * WEEKS)]
+    Shift.objects.bulk_create(shift for day in days for shift in _shifts(scenario, day))
+    GroundTime.objects.bulk_create(
+        GroundTime(aircraft=aircraft, base=aircraft.base, starts_at=start, ends_at=end)
+        for registration, aircraft in scenario.aircraft.items()
+        for start, end in _on_ground(
+            aircraft.base, days, is_grounded=scenario.stories[registration] in GROUNDED
+        )
+    )
+
+
+def _shifts(scenario: Scenario, day: date) -> list[Shift]:
+    """Early and late change weekly; one of each base's people also works Saturdays."""
+    rows = []
+    working = [row for row in written("demo/fleet.json")["people"] if "certificate" in row]
+    for number, row in enumerate(working):
+        is_saturday_turn = day.weekday() == 5 and (number + day.isocalendar().week) % 3 == 0
+        if day.weekday() > 4 and not is_saturday_turn:
+            continue
+        span = EARLY if (number + day.isocalendar().week) % 2 else LATE
+        base = scenario.bases[row["base"]]
+        rows.append(_shift(scenario.people[row["username"]], base, day, span))
+    return rows
+
+
+def _shift(person: User, base: Base, day: date, span: tuple[time, time]) -> Shift:
+    zone = ZoneInfo(base.zone)
+    starts_at, ends_at = (datetime.combine(day, clock, zone) for clock in span)
+    return Shift(person=person, base=base, starts_at=starts_at, ends_at=ends_at)
+
+
+def _on_ground(base: Base, days: list[date], *, is_grounded: bool) -> list[tuple[datetime, datetime]]:
+    """Every night; all Sunday; all week where the aircraft does not fly anyway."""
+    zone = ZoneInfo(base.zone)
+    if is_grounded:
+        first, last = days[0], days[-1] + timedelta(days=1)
+        return [(datetime.combine(first, time(0), zone), datetime.combine(last, time(0), zone))]
+    spans = []
+    for day in days:
+        follows = day + timedelta(days=2 if day.weekday() == 5 else 1)
+        if day.weekday() == 6:
+            continue
+        spans.append((datetime.combine(day, NIGHT_FROM, zone), datetime.combine(follows, NIGHT_TO, zone)))
+    return spans
