@@ -22,6 +22,7 @@ urlpatterns = [
     path("api/v1/", include("scheduling.api.urls")),
     path("api/v1/", include("records.api.urls")),
     path("mobile/", include("records.mobile.urls")),
+    path("q/", include("records.mobile.label_urls")),
     path("", include("fleet.screens.urls")),
     path("", include("scheduling.screens.urls")),
     path("", include("records.screens.urls")),

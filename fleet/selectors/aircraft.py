@@ -102,6 +102,16 @@ def component_for(actor: Actor, component_id: int) -> Component:
     return row
 
 
+def place_of(component: Component) -> tuple[str, str]:
+    """Registration and words for where a component sits now; ("", "in store") where it sits nowhere."""
+    row = (
+        Installation.objects.filter(component=component, removed_at=None)
+        .select_related("aircraft", "position")
+        .first()
+    )
+    return (row.aircraft.registration, f"{row.position} on {row.aircraft}") if row else ("", "in store")
+
+
 def components_in_store(actor: Actor, kind: ComponentKind) -> QuerySet[Component]:
     """Components of one kind that sit nowhere and are not scrapped: they can be fitted."""
     fitted = Installation.objects.filter(removed_at=None).values("component_id")

@@ -9,7 +9,7 @@ from typing import Any
 
 from axes.handlers.proxy import AxesProxyHandler
 from django.conf import settings
-from django.contrib.auth import authenticate
+from django.contrib.auth import authenticate, login
 from django.http import HttpRequest
 
 from fleet.common.actor import Actor
@@ -27,6 +27,31 @@ def prove_password(*, actor: Actor, password: str, request: HttpRequest) -> None
     if user is None:
         raise NotAllowed("person_needed", "Only a person can prove who they are.")
     _prove(user.get_username(), password, request)
+
+
+def sign_in(*, username: str, password: str, request: HttpRequest) -> User:
+    """Sign somebody in by name and password.
+
+    Refuses wrong ones (`wrong_sign_in`), any after too many failures (`locked_out`), and a password that must be
+    changed first (`password_to_change`).
+    """
+    _refuse_if_locked(username, request)
+    user = authenticate(request, username=username, password=password)
+    if not isinstance(user, User):
+        _axes(request).axes_locked_out = False
+        _refuse_if_locked(username, request)
+        raise NotAllowed(
+            "wrong_sign_in",
+            "Name or password is not right.",
+            Reason("is not right", "password", remedy="enter both again"),
+        )
+    if user.must_change_password:
+        raise NotAllowed(
+            "password_to_change",
+            "This password was given to you by somebody else. Sign in on the desk's page and choose your own first.",
+        )
+    login(request, user)
+    return user
 
 
 def prove_colleague(*, actor: Actor, username: str, password: str, request: HttpRequest) -> Actor:

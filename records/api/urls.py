@@ -1,6 +1,7 @@
 from django.urls import URLPattern, URLResolver, path
 
 from records.api import bundle_views as phone
+from records.api import phone_views as session
 from records.api import run_views as runs
 from records.api import signing_views as signing
 
@@ -21,4 +22,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("runs/<int:run_id>/sign/", signing.SignView.as_view()),
     path("work-bundle/", phone.WorkBundleView.as_view()),
     path("sync/", phone.SyncView.as_view()),
+    path("phone/session/", session.SessionView.as_view()),
+    path("phone/sign-in/", session.SignInView.as_view()),
+    path("phone/sign-out/", session.SignOutView.as_view()),
+    path("phone/components/<int:component_id>/", session.LabelledComponentView.as_view()),
 ]

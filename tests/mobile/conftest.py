@@ -30,7 +30,7 @@ def serve_scripts(route: Route) -> None:
 
 @pytest.fixture
 def ask_scripts(page: Page) -> Callable[[str, object], object]:
-    """Call a script of this folder in Chromium, which may import the phone's own: `ask_scripts("ask_golden.js", cases)`."""
+    """Call a script of this folder in Chromium; it may import the phone's own: `ask_scripts("ask_golden.js", cases)`."""
     page.route(f"{ORIGIN}/**", serve_scripts)
     page.goto(f"{ORIGIN}/")
     return lambda name, argument: page.evaluate((HERE / name).read_text(encoding="utf-8"), argument)

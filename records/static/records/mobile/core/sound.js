@@ -1,0 +1,46 @@
+// At the end of a run the phone is heard and felt; while a timer runs its screen stays on.
+
+let audio;
+let lock;
+
+// Browsers allow sound only after a touch: call this from the touch that starts the timer.
+export function getReady() {
+  const Context = window.AudioContext ?? window.webkitAudioContext;
+  if (!Context) return;
+  audio ??= new Context();
+  audio.resume?.();
+}
+
+export function ring(times = 3) {
+  navigator.vibrate?.([400, 200, 400, 200, 800]);
+  if (!audio) return;
+  for (let number = 0; number < times; number += 1) {
+    const tone = audio.createOscillator();
+    const volume = audio.createGain();
+    const from = audio.currentTime + number * 0.45;
+    tone.frequency.value = 1760;
+    volume.gain.setValueAtTime(0.6, from);
+    volume.gain.exponentialRampToValueAtTime(0.001, from + 0.4);
+    tone.connect(volume).connect(audio.destination);
+    tone.start(from);
+    tone.stop(from + 0.42);
+  }
+}
+
+export function tick() {
+  navigator.vibrate?.(40);
+}
+
+export async function keepAwake() {
+  try {
+    lock = await navigator.wakeLock?.request("screen");
+  } catch {
+    lock = undefined;
+  }
+  return Boolean(lock);
+}
+
+export function letSleep() {
+  lock?.release?.();
+  lock = undefined;
+}

@@ -1,0 +1,58 @@
+// One reading: what is allowed, the number as it is typed, and what it comes to at once.
+
+import { html, useState } from "../../../vendor/mobile/preact-htm.js";
+import { Refused } from "../judge/refused.js";
+import { describe, limitFrom } from "../judge/limits.js";
+import { judgeAnswer } from "../judge/procedure.js";
+import { unitLabel, unitOf, unitsLike } from "../judge/quantities.js";
+import { bareAnswers, outletCodes, pointOf } from "../core/run.js";
+import { Pad } from "../ui/pad.js";
+import { Verdict } from "../ui/parts.js";
+
+export const unitsFor = (code) => unitsLike(code).map((each) => ({ code: each, label: unitLabel(each) || each }));
+export const isTemperature = (code) => unitOf(code).dimension === "temperature";
+
+export const Allowed = ({ point }) => html`
+  <p class="allowed">Allowed: <strong>${describe(limitFrom(point.limit))}</strong></p>`;
+
+// Judges an answer not entered yet; a number that cannot be judged is explained, not thrown.
+export function tryOut(run, step, answer) {
+  try {
+    return { parts: judgeAnswer(run.content, outletCodes(run), { ...bareAnswers(run), [step.key]: answer }, step, run.lot?.density) };
+  } catch (refusal) {
+    if (!(refusal instanceof Refused)) throw refusal;
+    return { parts: [], refusal };
+  }
+}
+
+export const Judged = ({ judged, isTyped }) => html`
+  <div class="judged" role="status" aria-live="polite">
+    ${judged.refusal && isTyped && html`<p class="field-error">${judged.refusal.reasons[0].detail}. ${judged.refusal.reasons[0].remedy}.</p>`}
+    ${isTyped && judged.parts.map((part) => html`
+      <${Verdict} key=${part.key} label=${part.label} outcome=${part.verdict.outcome}
+        reason=${[...part.notes, part.verdict.reason].filter((words, at, all) => !all.at(-1).includes(words) || at === all.length - 1).join("; ")} />`)}
+  </div>`;
+
+export function ReadingStep({ run, step, onAnswer, onDraft }) {
+  const point = pointOf(run, step.point);
+  const kept = run.drafts[step.key] ?? {};
+  const [value, setValue] = useState(kept.value ?? "");
+  const [unit, setUnit] = useState(kept.unit ?? point.unit);
+  const answer = { value, unit };
+  const judged = value ? tryOut(run, step, answer) : { parts: [] };
+  const type = (text) => {
+    setValue(text);
+    onDraft({ value: text, unit });
+  };
+  const change = (code) => {
+    setUnit(code);
+    onDraft({ value, unit: code });
+  };
+  const fields = [{ name: "value", label: point.name, value, unit, units: unitsFor(point.unit), onUnit: change }];
+  return html`
+    <${Allowed} point=${point} />
+    <${Pad} fields=${fields} at="value" onAt=${() => {}} onType=${(_, text) => type(text)} signed=${isTemperature(unit)} />
+    <${Judged} judged=${judged} isTyped=${value !== ""} />
+    <div class="acts"><button class="button button-primary tall" disabled=${!value || Boolean(judged.refusal)}
+      onClick=${() => onAnswer(answer)}>Enter ${value ? `${value} ${unitLabel(unit)}` : "the reading"}</button></div>`;
+}
