@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from typing import Any
 
 from drf_spectacular.utils import extend_schema, extend_schema_field
@@ -16,7 +14,14 @@ from fleet.common.http import entity_tag
 from scheduling.api.answers import FORBIDS, IF_MATCH, KEY, MAKES_NO_SENSE, NOT_HERE, STALE
 from scheduling.api.tasks_shapes import ReasonShape
 from scheduling.models import Procedure, ProcedureVersion
-from scheduling.selectors.procedures import history_of, procedure_for, procedures, shown_version, version_for
+from scheduling.selectors.procedures import (
+    history_of,
+    procedure_for,
+    procedures,
+    shown_version,
+    text_digest,
+    version_for,
+)
 from scheduling.services.procedures import (
     Draft,
     discard_draft,
@@ -115,10 +120,7 @@ class NewDraftShape(DraftShape):
 
 
 def tag_of(procedure: Procedure) -> str:
-    """Changes with every text and every state of the procedure's versions."""
-    rows = [[v.number, v.state, v.written_at.isoformat(), v.content] for v in procedure.versions.all()]
-    words = json.dumps([procedure.title, str(procedure.withdrawn_on), rows], sort_keys=True)
-    return entity_tag("procedure", procedure.code, hashlib.sha256(words.encode()).hexdigest()[:16])
+    return entity_tag("procedure", procedure.code, text_digest(procedure))
 
 
 def answer(view: ApiView, code: str, status: int = 200) -> Response:

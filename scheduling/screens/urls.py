@@ -48,5 +48,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("procedures/<slug:code>/edit/", procedure_editor.ProcedureEditor.as_view(), name="procedure-edit"),
     path("procedures/<slug:code>/publish/", procedures.PublishProcedure.as_view(), name="procedure-publish"),
     path("procedures/<slug:code>/discard/", procedures.DiscardDraft.as_view(), name="procedure-discard"),
-    path("procedures/<slug:code>/withdraw/", procedures.WithdrawProcedure.as_view(), name="procedure-withdraw"),
+    path(
+        "procedures/<slug:code>/withdraw/", procedures.WithdrawProcedure.as_view(), name="procedure-withdraw"
+    ),
 ]

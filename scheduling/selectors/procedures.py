@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import hashlib
+import json
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from django.db.models import Count, Prefetch, Q, QuerySet
@@ -10,7 +12,7 @@ from django.db.models import Count, Prefetch, Q, QuerySet
 from fleet.common.actor import Actor
 from fleet.common.errors import NotFound
 from scheduling.gather.rules import option_names
-from scheduling.models import OPEN_STATES, Procedure, ProcedureVersion
+from scheduling.models import OPEN_STATES, Procedure, ProcedureVersion, TriggerRule
 from scheduling.steps.compare import differences
 from scheduling.steps.describe import PointWords, StepWords, condition_words, point_words, step_words
 from scheduling.steps.parse import procedure_from_data
@@ -99,6 +101,19 @@ def shown_version(procedure: Procedure) -> ProcedureVersion:
     return (current or versions)[0]
 
 
+def draft_or_shown(procedure: Procedure) -> ProcedureVersion:
+    """The version an editor begins from: the draft, else the one in force, else the newest."""
+    drafts = [version for version in procedure.versions.all() if version.state == State.DRAFT]
+    return drafts[0] if drafts else shown_version(procedure)
+
+
+def text_digest(procedure: Procedure) -> str:
+    """Changes with every text and every state of the procedure's versions; what editors compare."""
+    rows = [[v.number, v.state, v.written_at.isoformat(), v.content] for v in procedure.versions.all()]
+    words = json.dumps([procedure.title, str(procedure.withdrawn_on), rows], sort_keys=True)
+    return hashlib.sha256(words.encode()).hexdigest()[:16]
+
+
 def reading_of(actor: Actor, version: ProcedureVersion) -> Reading:
     """One version in words."""
     content = procedure_from_data(version.content)
@@ -134,3 +149,15 @@ def _shown(version: ProcedureVersion, name: str) -> str:
     if name == "consequence":
         return version.get_consequence_display()
     return ("yes" if value else "no") if isinstance(value, bool) else str(value)
+
+
+def users_of(procedure: Procedure) -> Iterator[str]:
+    """What still needs a procedure, in words."""
+    for task in procedure.tasks.filter(state__in=OPEN_STATES).select_related("aircraft"):
+        yield f"task {task.pk} on {task.aircraft}"
+    rows = TriggerRule.objects.filter(operator_id=procedure.operator_id, is_current=True, is_enabled=True)
+    for rule in rows:
+        if any(raised.get("procedure_code") == procedure.code for raised in rule.content.get("raises", ())):
+            yield f"rule {rule.code}"
+    for requirement in procedure.requirement_set.filter(is_current=True, retired_on=None):
+        yield f"requirement {requirement.code}"

@@ -15,15 +15,8 @@ from fleet.common.errors import Conflict, Invalid, Reason
 from fleet.models import AircraftType, Operator, Position
 from fleet.services.trail import note
 from scheduling.gather.rules import option_names
-from scheduling.models import (
-    OPEN_STATES,
-    Consequence,
-    EventKind,
-    Procedure,
-    ProcedureVersion,
-    TriggerRule,
-)
-from scheduling.selectors.procedures import procedure_for
+from scheduling.models import Consequence, EventKind, Procedure, ProcedureVersion
+from scheduling.selectors.procedures import procedure_for, users_of
 from scheduling.steps.parse import procedure_from_data
 from scheduling.steps.terms import Condition, ProcedureContent
 
@@ -250,15 +243,3 @@ def withdraw_procedure(*, actor: Actor, code: str, reason: str) -> Procedure:
     procedure.save(update_fields=["withdrawn_on"])
     note(actor, "withdraw_procedure", "procedure", code, f"{code} withdrawn: {reason.strip()}")
     return procedure
-
-
-def users_of(procedure: Procedure) -> Iterator[str]:
-    """What still needs a procedure, in words."""
-    for task in procedure.tasks.filter(state__in=OPEN_STATES).select_related("aircraft"):
-        yield f"task {task.pk} on {task.aircraft}"
-    rows = TriggerRule.objects.filter(operator_id=procedure.operator_id, is_current=True, is_enabled=True)
-    for rule in rows:
-        if any(raised.get("procedure_code") == procedure.code for raised in rule.content.get("raises", ())):
-            yield f"rule {rule.code}"
-    for requirement in procedure.requirement_set.filter(is_current=True, retired_on=None):
-        yield f"requirement {requirement.code}"

@@ -147,7 +147,7 @@ def _one_of(name: str, noun: str, value: str, allowed: frozenset[str]) -> Condit
 
 
 def _demand(event: EventFacts, rule: RuleFacts, raised: RaiseFacts, met: str) -> Demand:
-    because = f" {raised.reason}" if raised.reason else ""
+    because = f" {capital(raised.reason.rstrip('.'))}." if raised.reason else ""
     why = f"{capital(event.words())}: rule {rule.code} version {rule.version} matched ({met}).{because}"
     return Demand(
         event_id=event.id,
