@@ -1,0 +1,42 @@
+"""Background jobs of the scheduling room: each claims rows or calls one service; running one twice does no harm."""
+
+from __future__ import annotations
+
+import os
+import socket
+
+from celery import shared_task
+
+from fleet.common.actor import system_actor
+from fleet.models import Operator
+from scheduling.services.digests import write_digests
+from scheduling.services.plans import solve_asked
+from scheduling.services.reminder_sending import send_waiting
+from scheduling.services.reminders import escalate_unacknowledged, write_due_reminders
+
+
+def worker_name() -> str:
+    """This process on this machine, for claims."""
+    return f"{socket.gethostname()[:12]}-{os.getpid()}"
+
+
+@shared_task
+def write_reminders() -> None:
+    """Look at every operator's matters, and write what is to be told."""
+    for operator_id in Operator.objects.values_list("pk", flat=True):
+        actor = system_actor(operator_id, "reminders")
+        write_due_reminders(actor=actor)
+        escalate_unacknowledged(actor=actor)
+        write_digests(actor=actor)
+
+
+@shared_task
+def send_reminders() -> None:
+    """Send what waits."""
+    send_waiting(worker=worker_name())
+
+
+@shared_task
+def solve_weeks() -> None:
+    """Work out every week that was asked for."""
+    solve_asked()
