@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from fleet.common.errors import Refusal
-from fleet.models import Aircraft
+from fleet.models import Aircraft, Equipment
 from fleet.quantities import RefusedInput, convert_difference, parse_decimal
 from records.gather.series import (
     HUNDRED,
@@ -27,11 +27,12 @@ from records.judge.series import ConfigurationEvent, Observation, Segment, SideP
 from records.judge.side_trend import AircraftTrend, judge_sides
 from records.judge.spread import Spread, channels_of, pooled_spread, side_channels_of
 from records.judge.trend import confirm, judge_trend
-from records.judge.trend_terms import TrendVerdict
-from records.models import Measurement
+from records.judge.trend_terms import BOTH_SIDES_TOGETHER, TrendVerdict
+from records.models import EquipmentUse
 from scheduling.steps.terms import Point
 
 NOT_POSSIBLE = "not_possible"
+UNKNOWN_YET = 1.0
 TOGETHER, BALANCE, ALONE = "together", "balance", "alone"
 
 
@@ -79,25 +80,33 @@ class Trend:
 
 
 @dataclass(frozen=True, slots=True)
-class _Fleet:
+class Fleet:
     """The series of every aircraft of the type."""
 
     tests: Mapping[int, Sequence[SeriesTest]]
     restarts: Mapping[int, Sequence[ConfigurationEvent]]
 
 
-def trend_of(aircraft: Aircraft, procedure_code: str, watched: Watched) -> Trend:
-    """Judge one aircraft's newest baseline with the repeatability of its type."""
+def fleet_of(aircraft: Aircraft, procedure_code: str) -> Fleet:
+    """The tests of every aircraft of the same type, and what started their baselines anew."""
     ids = Aircraft.objects.filter(
         operator_id=aircraft.operator_id, aircraft_type_id=aircraft.aircraft_type_id
     ).values_list("pk", flat=True)
     tests = tests_of(ids, procedure_code)
-    fleet = _Fleet(tests, restarts_of(tests, tests))
+    return Fleet(tests, restarts_of(tests, tests))
+
+
+def trend_of(aircraft: Aircraft, procedure_code: str, watched: Watched, fleet: Fleet | None = None) -> Trend:
+    """Judge one aircraft's newest baseline with the repeatability of its type.
+
+    `fleet` is what `fleet_of` reads, where the caller has it already.
+    """
+    fleet = fleet or fleet_of(aircraft, procedure_code)
     bare = Trend(
         aircraft=aircraft,
         procedure_code=procedure_code,
         watched=watched,
-        tests=tuple(tests[aircraft.pk]),
+        tests=tuple(fleet.tests[aircraft.pk]),
         restarts=tuple(fleet.restarts[aircraft.pk]),
         channels=(),
     )
@@ -109,14 +118,12 @@ def trend_of(aircraft: Aircraft, procedure_code: str, watched: Watched) -> Trend
         return replace(bare, channels=channels)
 
 
-def _sides(bare: Trend, fleet: _Fleet) -> Trend:
+def _sides(bare: Trend, fleet: Fleet) -> Trend:
     watched = bare.watched
     cut = {pk: side_segments(fleet.tests[pk], fleet.restarts[pk], watched) for pk in fleet.tests}
-    spread = pooled_spread(
-        side_channels_of([segment for segments in cut.values() for segment in segments]),
-        floor=floor_of(watched, bare.tests),
-    )
     segment = cut[bare.aircraft.pk][-1]
+    channels = side_channels_of([each for segments in cut.values() for each in segments])
+    spread = _spread(bare, channels, segment)
     dismissed: set[str] = set()
     judged = judge_sides(segment, spread.sigma, dismissed)
     while (unconfirmed := _unconfirmed(judged)) is not None:
@@ -133,6 +140,20 @@ def _sides(bare: Trend, fleet: _Fleet) -> Trend:
         crossings=_crossings(bare, spread, in_alarm=judged.alarm is not None),
         indication=_indication(judged, segment, spread),
     )
+
+
+def _spread(
+    bare: Trend,
+    channels: list[list[float]],
+    segment: Segment[SidePair] | Segment[Observation],
+) -> Spread:
+    """The type's repeatability. While the baseline forms nothing rests on it, so that it may still be unknown."""
+    floor = floor_of(bare.watched, bare.tests)
+    if len(segment.valid) < BOTH_SIDES_TOGETHER.baseline_tests and not any(
+        len(each) > 1 for each in channels
+    ):
+        floor = floor or UNKNOWN_YET
+    return pooled_spread(channels, floor=floor)
 
 
 def _unconfirmed(judged: AircraftTrend) -> str | None:
@@ -152,14 +173,12 @@ def _indication(judged: AircraftTrend, segment: Segment[SidePair], spread: Sprea
     return indicate_fault(segment.valid[-1], judged.baseline, spread.sigma)
 
 
-def _alone(bare: Trend, fleet: _Fleet) -> Trend:
+def _alone(bare: Trend, fleet: Fleet) -> Trend:
     key = bare.watched.points[0].key
     cut = {pk: point_segments(fleet.tests[pk], fleet.restarts[pk], key) for pk in fleet.tests}
-    spread = pooled_spread(
-        channels_of([segment for segments in cut.values() for segment in segments]),
-        floor=floor_of(bare.watched, bare.tests),
-    )
     segment = cut[bare.aircraft.pk][-1]
+    channels = channels_of([each for segments in cut.values() for each in segments])
+    spread = _spread(bare, channels, segment)
     dismissed: set[str] = set()
     verdict = judge_trend(segment, spread.sigma)
     while verdict.alarm is not None and not _stands(verdict):
@@ -231,16 +250,13 @@ def floor_of(watched: Watched, tests: Sequence[SeriesTest]) -> float:
     """
     if not tests:
         return 0.0
-    points = {point.key: point for point in watched.points}
-    rows = Measurement.objects.filter(
-        run_id=tests[-1].run_id, point__in=list(points), equipment__isnull=False
-    )
-    return max((_floor(row, points[row.point]) for row in rows.select_related("equipment")), default=0.0)
+    uses = EquipmentUse.objects.filter(run_id=tests[-1].run_id).select_related("equipment")
+    return max((_floor(use.equipment, point) for use in uses for point in watched.points), default=0.0)
 
 
-def _floor(row: Measurement, point: Point) -> float:
-    equipment = row.equipment
-    if equipment is None or not equipment.uncertainty or not equipment.unit:
+def _floor(equipment: Equipment, point: Point) -> float:
+    """Nothing where the instrument measures something else than the point."""
+    if not equipment.uncertainty or not equipment.unit:
         return 0.0
     try:
         half = convert_difference(parse_decimal(equipment.uncertainty), equipment.unit, point.unit)
