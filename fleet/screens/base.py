@@ -41,7 +41,7 @@ class ScreenMixin(LoginRequiredMixin):
 class Screen(ScreenMixin, TemplateView):
     """A page that shows something: give `template_name` and `page(**url) -> context`."""
 
-    def page(self, **url: Any) -> dict[str, Any]:
+    def page(self, *place: Any, **url: Any) -> dict[str, Any]:
         """The page's own context."""
         raise NotImplementedError
 
@@ -55,7 +55,7 @@ class FormScreen(ScreenMixin, FormView):
 
     done = ""
 
-    def page(self, **url: Any) -> dict[str, Any]:
+    def page(self, *place: Any, **url: Any) -> dict[str, Any]:
         """The page's own context beside the form."""
         return {}
 
@@ -99,7 +99,7 @@ class CommandScreen(ScreenMixin, View):
 
     done = ""
 
-    def act(self, **url: Any) -> str:
+    def act(self, *place: Any, **url: Any) -> str:
         """Call one service; return where to go."""
         raise NotImplementedError
 

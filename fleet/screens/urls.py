@@ -1,3 +1,8 @@
-from django.urls import URLPattern, URLResolver
+"""Addresses of the fleet's screens."""
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from django.urls import URLPattern, URLResolver, include, path
+
+app_name = "fleet"
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("fleet.screens.house_urls")),
+]

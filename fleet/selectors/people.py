@@ -8,7 +8,7 @@ from django.db.models import Q, QuerySet
 
 from fleet.common.actor import Actor, Role
 from fleet.common.errors import NotAllowed, NotFound
-from fleet.models import Authorisation, Base, Certificate, Membership, Operator, User
+from fleet.models import ApiToken, Authorisation, Base, Certificate, Membership, Operator, TrailEntry, User
 
 
 def actor_for(user: User, operator_id: int | None = None) -> Actor:
@@ -78,3 +78,24 @@ def valid_certificate(user_id: int, day: date) -> Certificate | None:
         .order_by("-issued_on", "-id")
         .first()
     )
+
+
+def own_keys(actor: Actor) -> QuerySet[ApiToken]:
+    """The actor's own keys for programs, newest first."""
+    return ApiToken.objects.filter(user_id=actor.user_id or 0, operator_id=actor.operator_id).order_by(
+        "-created_at"
+    )
+
+
+def trail(actor: Actor, *, words: str = "", subject: str = "") -> QuerySet[TrailEntry]:
+    """Lines of the operator's trail, newest first, narrowed by a word and a kind of thing."""
+    rows = TrailEntry.objects.filter(operator_id=actor.operator_id).order_by("-at", "-id")
+    if words:
+        rows = rows.filter(Q(words__icontains=words) | Q(actor_name__icontains=words))
+    return rows.filter(subject=subject) if subject else rows
+
+
+def trail_subjects(actor: Actor) -> list[str]:
+    """The kinds of things the trail speaks of."""
+    rows = TrailEntry.objects.filter(operator_id=actor.operator_id).order_by("subject")
+    return list(rows.values_list("subject", flat=True).distinct())

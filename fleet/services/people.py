@@ -219,7 +219,7 @@ def grant_authorisation(*, actor: Actor, new: NewAuthorisation) -> Authorisation
         reference=new.reference.strip(),
         valid_from=new.valid_from,
         valid_to=new.valid_to,
-        granted_by_id=actor.user_id,
+        granted_by_id=actor.user_id or 0,
     )
     note(
         actor,
@@ -279,7 +279,7 @@ def revoke_token(*, actor: Actor, token_id: int) -> ApiToken:
     """End a key of one's own (an administrator: anybody's here)."""
     rows = ApiToken.objects.filter(operator_id=actor.operator_id)
     if not actor.may(Verb.EDIT_PEOPLE):
-        rows = rows.filter(user_id=actor.user_id)
+        rows = rows.filter(user_id=actor.user_id or 0)
     token = rows.filter(pk=token_id).first()
     if token is None:
         raise NotFound("token_not_found", "There is no such key here.")
