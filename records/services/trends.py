@@ -10,7 +10,7 @@ from fleet.models import Aircraft
 from fleet.services.trail import note
 from records.gather.judging import content_of
 from records.gather.series import Watched, current_content, watched_of
-from records.gather.trending import Channel, Trend, trend_of
+from records.gather.trending import Channel, Fleet, Trend, fleet_of, trend_of
 from records.models import BenchRun, SignedRecord, TrendState
 from scheduling.models import EventKind
 from scheduling.services.events import EventReport, report_event
@@ -32,11 +32,16 @@ def refresh_trends_of(run: BenchRun) -> list[TrendState]:
 
 @transaction.atomic
 def refresh_trend(
-    *, actor: Actor, aircraft: Aircraft, procedure_code: str, watched: Watched
+    *,
+    actor: Actor,
+    aircraft: Aircraft,
+    procedure_code: str,
+    watched: Watched,
+    fleet: Fleet | None = None,
 ) -> list[TrendState]:
     """Judge one trend anew and keep what it says; an alarm reports its event once per alarmed run."""
     require(actor, Verb.REPORT_EVENT)
-    trend = trend_of(aircraft, procedure_code, watched)
+    trend = trend_of(aircraft, procedure_code, watched, fleet)
     if not trend.tests:
         return []
     states = [_keep(trend, channel) for channel in trend.channels]
@@ -58,15 +63,19 @@ def refresh_every_trend(*, operator_id: int) -> int:
     aircraft = (
         Aircraft.objects.filter(operator_id=operator_id).select_related("base", "aircraft_type").in_bulk()
     )
+    fleets: dict[tuple[int, str], Fleet] = {}
     judged = 0
     for aircraft_id, code in pairs:
         content = current_content(operator_id, code)
+        one = aircraft[aircraft_id]
         for watched in watched_of(content) if content else ():
-            judged += len(
-                refresh_trend(
-                    actor=actor, aircraft=aircraft[aircraft_id], procedure_code=code, watched=watched
-                )
+            key = (one.aircraft_type_id, code)
+            if key not in fleets:
+                fleets[key] = fleet_of(one, code)
+            states = refresh_trend(
+                actor=actor, aircraft=one, procedure_code=code, watched=watched, fleet=fleets[key]
             )
+            judged += len(states)
     note(actor, "refresh_trends", "operator", operator_id, f"{judged} trend channels judged anew")
     return judged
 
