@@ -14,7 +14,7 @@ from rest_framework.serializers import BaseSerializer, Serializer
 from rest_framework.views import APIView
 
 from fleet.common.actor import Actor
-from fleet.common.errors import Invalid, NotSignedIn, Reason
+from fleet.common.errors import Invalid, NotAllowed, NotSignedIn, Reason
 from fleet.common.http import if_match
 from fleet.models import ApiToken, User
 from fleet.selectors.people import actor_for
@@ -27,6 +27,10 @@ def actor_of(request: Request) -> Actor:
     """The actor behind an API request, from session or token."""
     if not isinstance(request.user, User):
         raise NotSignedIn("not_signed_in", "Sign in, or send a token.")
+    if request.user.must_change_password:
+        raise NotAllowed(
+            "password_to_change", "Choose a password of your own first: sign in on the desk's page."
+        )
     operator_id = request.auth.operator_id if isinstance(request.auth, ApiToken) else None
     chosen = operator_id or request.session.get("operator_id")
     return actor_for(request.user, chosen)

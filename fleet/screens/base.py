@@ -8,6 +8,8 @@ from django.contrib import messages
 from django.contrib.auth.mixins import LoginRequiredMixin
 from django.forms import Form
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http.response import HttpResponseBase
+from django.shortcuts import redirect
 from django.views.generic import FormView, TemplateView, View
 
 from fleet.common.actor import Actor
@@ -31,6 +33,15 @@ class ScreenMixin(LoginRequiredMixin):
     """A page for somebody signed in."""
 
     request: HttpRequest
+
+    may_come_with_one_time_password = False
+
+    def dispatch(self, request: HttpRequest, *place: Any, **url: Any) -> HttpResponseBase:
+        """Somebody with a one-time password does nothing before choosing their own."""
+        waiting = isinstance(request.user, User) and request.user.must_change_password
+        if waiting and not self.may_come_with_one_time_password:
+            return redirect("fleet:password")
+        return super().dispatch(request, *place, **url)
 
     @property
     def actor(self) -> Actor:

@@ -276,6 +276,7 @@ class PasswordScreen(FormScreen):
     """Choose one's own password; the first thing after a one-time password."""
 
     template_name = "fleet/password.html"
+    may_come_with_one_time_password = True
     form_class = PasswordForm
     done = "Your password is changed."
 
