@@ -1,10 +1,14 @@
-"""Addresses of people, stock, one's own account and the trail."""
+"""Addresses of people, stock, components, one's own account and the trail."""
 
 from django.urls import path
 
-from fleet.screens import people, stock
+from fleet.screens import components, people, stock
 
 urlpatterns = [
+    path("components/", components.ComponentsScreen.as_view(), name="components"),
+    path("components/labels.pdf", components.ComponentLabelsScreen.as_view(), name="component-labels"),
+    path("components/<int:component>/", components.ComponentScreen.as_view(), name="component"),
+    path("aircraft-labels.pdf", components.AircraftLabelsScreen.as_view(), name="aircraft-labels"),
     path("people/", people.PeopleScreen.as_view(), name="people"),
     path("people/new/", people.NewPersonScreen.as_view(), name="new-person"),
     path("people/<int:person>/", people.PersonScreen.as_view(), name="person"),
