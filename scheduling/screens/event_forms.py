@@ -33,11 +33,18 @@ class HoursField(forms.CharField):
         return int(found.group(1)) * 60 + int(found.group(2) or 0)
 
 
+class PartField(forms.ChoiceField):
+    """Any part may be named: one reported a moment ago is no longer in store, and the report may come again."""
+
+    def valid_value(self, value: Any) -> bool:
+        return True
+
+
 class ReportForm(forms.Form):
     """Built for one kind of event on one aircraft; a position is asked here only where it may be left out."""
 
     position = forms.ChoiceField(label="Where", required=False)
-    component_on = forms.ChoiceField(label="What was fitted")
+    component_on = PartField(label="What was fitted")
     at = forms.DateTimeField(
         label="When",
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),

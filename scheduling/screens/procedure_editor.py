@@ -11,7 +11,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
 from fleet.common.actor import Verb, require
-from fleet.common.errors import Conflict, Invalid, Reason, Refusal
+from fleet.common.errors import Conflict, Invalid, Refusal
 from fleet.screens.base import Screen
 from scheduling.models import ProcedureVersion
 from scheduling.screens.procedure_data import Rows, content_of, frame_of, rows_of, with_keys
@@ -66,7 +66,7 @@ class ProcedureEditor(Screen):
             content = json.loads(written)
             rows, frame = rows_of(content), frame_of(content)
         except (ValueError, TypeError, AttributeError, KeyError) as error:
-            refusal = Invalid("bad_data", f"This is no procedure's data: {error}", Reason(str(error), "data"))
+            refusal = Invalid("bad_data", f"This is no procedure’s data: {error}")
             posted = {name: rows_from(self.request.POST, name, made) for name, made in ROW_FORMS.items()}
             return self._show(form, posted, code, refusal=refusal, data=written, status=422)
         return self._show(self._unchecked(form, code, **frame), rows, code)
