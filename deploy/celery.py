@@ -37,6 +37,9 @@ def nightly(hour: int, minute: int, task: str) -> BeatEntry:
     return {"task": task, "schedule": crontab(hour=hour, minute=minute), "options": {"expires": 6 * 3600}}
 
 
-BEAT: dict[str, BeatEntry] = {}
+BEAT: dict[str, BeatEntry] = {
+    "judge trends anew": nightly(1, 30, "records.jobs.refresh_trends"),
+    "check seals and proofs": nightly(2, 15, "records.jobs.check_records"),
+}
 
 app.conf.beat_schedule = BEAT

@@ -5,6 +5,8 @@ Decimals and hours are text, times are UTC, so that the canonical form (RFC 8785
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -12,8 +14,8 @@ from zoneinfo import ZoneInfo
 from fleet.models import Equipment
 from fleet.quantities import format_minutes
 from fleet.selectors.meters import Counters, counters_at
-from records.gather.judging import latest_answers
-from records.models import BenchRun, EquipmentUse, LotUse, Measurement, Signature, StepAnswer
+from records.gather.judging import latest_of
+from records.models import BenchRun, EquipmentUse, HandOver, LotUse, Measurement, Photo, Signature, StepAnswer
 from records.seal.entry import Approver, EntryFacts, EntryKind
 from scheduling.models import Event, TaskCause
 from scheduling.steps.terms import ProcedureContent
@@ -26,13 +28,48 @@ SAFETY = (
 STATEMENT = "Inspected in accordance with the data named above and found within its limits."
 
 
-def run_payload(run: BenchRun, content: ProcedureContent, counters: Counters | None = None) -> dict[str, Any]:
+@dataclass(frozen=True, slots=True)
+class Entered:
+    """Everything entered in one run, each in the order it was kept, and the counters when it was completed."""
+
+    counters: Counters
+    causes: Iterable[TaskCause]
+    answers: Iterable[StepAnswer]
+    measurements: Iterable[Measurement]
+    equipment: Iterable[EquipmentUse]
+    lots: Iterable[LotUse]
+    photos: Iterable[Photo]
+    hand_overs: Iterable[HandOver] = ()
+
+
+def entered_in(run: BenchRun) -> Entered:
+    """What stands in the tables about a run."""
+    about = (
+        "event__kind",
+        "event__position",
+        "event__component_off__kind",
+        "event__component_on__kind",
+    )
+    return Entered(
+        counters=counters_at(run.aircraft_id, run.finished_at or run.started_at),
+        causes=run.task.causes.select_related(*about).order_by("at", "id"),
+        answers=run.answers.select_related("by").order_by("id"),
+        measurements=run.measurements.select_related("equipment").order_by("id"),
+        equipment=run.equipment_uses.select_related("equipment").order_by("role"),
+        lots=run.lot_uses.select_related("lot").order_by("id"),
+        photos=run.photos.order_by("id"),
+        hand_overs=run.hand_overs.select_related("from_user", "to_user").order_by("id"),
+    )
+
+
+def run_payload(run: BenchRun, content: ProcedureContent, entered: Entered | None = None) -> dict[str, Any]:
     """The content a signature binds and a record seals, as things stand now.
 
-    `counters` are the aircraft's when the work was completed, where the caller knows them already.
+    `entered` is what `entered_in` reads, where the caller has it at hand.
     """
     finished_at = run.finished_at or run.started_at
-    counters = counters or counters_at(run.aircraft_id, finished_at)
+    entered = entered or entered_in(run)
+    counters = entered.counters
     return {
         "schema": SCHEMA,
         "aircraft": {
@@ -42,14 +79,14 @@ def run_payload(run: BenchRun, content: ProcedureContent, counters: Counters | N
             "time_in_service": format_minutes(counters.minutes),
             "landings": str(counters.landings),
         },
-        "task": _task(run),
+        "task": _task(run, list(entered.causes)),
         "run": run.number,
         "procedure": _procedure(run),
         "performed_by": run.performer.full_name,
         "started_at": moment(run.started_at),
         "finished_at": moment(finished_at),
         "completed_on": finished_at.astimezone(_zone(run)).date().isoformat(),
-        **_work(run, content),
+        **_work(content, entered),
         "verdict": run.verdict,
         "verdict_detail": run.verdict_detail,
         **_declaration(run),
@@ -73,13 +110,8 @@ def _procedure(run: BenchRun) -> dict[str, Any]:
     }
 
 
-def _task(run: BenchRun) -> dict[str, Any]:
+def _task(run: BenchRun, causes: list[TaskCause]) -> dict[str, Any]:
     task = run.task
-    causes = list(
-        task.causes.select_related(
-            "event__kind", "event__position", "event__component_off__kind", "event__component_on__kind"
-        ).order_by("at", "id")
-    )
     return {
         "id": task.pk,
         "title": task.title,
@@ -112,24 +144,17 @@ def _component(component: Any) -> str:
     return f"{component.kind.name}, part {component.part_number}, serial {component.serial_number}"
 
 
-def _work(run: BenchRun, content: ProcedureContent) -> dict[str, Any]:
-    counting = {answer.pk for answer in latest_answers(run, content).values()}
+def _work(content: ProcedureContent, entered: Entered) -> dict[str, Any]:
+    answers = list(entered.answers)
+    counting = {answer.pk for answer in latest_of(answers, content).values()}
     names = {point.key: point.name for point in content.points}
     titles = {step.key: step.title for step in content.steps}
-    uses = run.equipment_uses.select_related("equipment").order_by("role")
-    lots = run.lot_uses.select_related("lot").order_by("id")
     return {
-        "answers": [
-            _answer(row, titles, row.pk in counting)
-            for row in run.answers.select_related("by").order_by("id")
-        ],
-        "measurements": [
-            _measurement(row, names, row.answer_id in counting)
-            for row in run.measurements.select_related("equipment").order_by("id")
-        ],
-        "equipment": [_equipment(row) for row in uses],
-        "fluid": [_lot(row) for row in lots],
-        "photos": [{"step": row.step, "sha256": row.sha256} for row in run.photos.order_by("id")],
+        "answers": [_answer(row, titles, row.pk in counting) for row in answers],
+        "measurements": [_measurement(row, names, row.answer_id in counting) for row in entered.measurements],
+        "equipment": [_equipment(row) for row in entered.equipment],
+        "fluid": [_lot(row) for row in entered.lots],
+        "photos": [{"step": row.step, "sha256": row.sha256} for row in entered.photos],
         "hand_overs": [
             {
                 "from": row.from_user.full_name,
@@ -137,7 +162,7 @@ def _work(run: BenchRun, content: ProcedureContent) -> dict[str, Any]:
                 "note": row.note,
                 "at": moment(row.at),
             }
-            for row in run.hand_overs.select_related("from_user", "to_user").order_by("id")
+            for row in entered.hand_overs
         ],
     }
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from fleet.models import FluidLot
-from fleet.quantities import Quantity, parse_quantity
+from fleet.quantities import Quantity, exact_text, parse_quantity
 from records.judge.bench_run import DutyPoint, Entry, Part, Point, Precondition, RunDefinition, Section
 from records.judge.duty import DutyLimit, PumpRun
 from records.judge.normalise import RunTime
@@ -33,7 +34,12 @@ def latest_answers(run: BenchRun, content: ProcedureContent) -> dict[str, StepAn
 
     What was collected during a timed run that was repeated afterwards counts no longer: it is to be collected again.
     """
-    latest = {answer.step: answer for answer in run.answers.order_by("id")}
+    return latest_of(run.answers.order_by("id"), content)
+
+
+def latest_of(answers: Iterable[StepAnswer], content: ProcedureContent) -> dict[str, StepAnswer]:
+    """The same of answers at hand, in the order they were received."""
+    latest = {answer.step: answer for answer in answers}
     for step in content.steps:
         timed = latest.get(step.run_step) if step.run_step else None
         collected = latest.get(step.key)
@@ -191,7 +197,7 @@ def density_of(lot: FluidLot | None) -> DensityTable:
 def run_time_of(answer: Mapping[str, Any]) -> Quantity:
     """How long a timed run really took, in whole milliseconds as seconds."""
     milliseconds = _milliseconds(answer["stopped_at"]) - _milliseconds(answer["started_at"])
-    return Quantity(Decimal(milliseconds).scaleb(-3), "s")
+    return Quantity(Decimal(exact_text(Fraction(milliseconds, MILLISECONDS))), "s")
 
 
 def _milliseconds(moment: str) -> int:

@@ -34,6 +34,7 @@ from scheduling.steps.terms import Point
 NOT_POSSIBLE = "not_possible"
 UNKNOWN_YET = 1.0
 TOGETHER, BALANCE, ALONE = "together", "balance", "alone"
+LABELS = {TOGETHER: "Both sides together", BALANCE: "Left against right", ALONE: "Flow"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +74,7 @@ class Trend:
         """All that is said, those in alarm first."""
         ordered = sorted(self.channels, key=lambda channel: not channel.alarmed_record)
         said = [channel.words for channel in ordered]
-        said += [channel.cross_check for channel in ordered if channel.cross_check]
+        said += [f"{LABELS[each.name]}: {each.cross_check}" for each in ordered if each.cross_check]
         said += [f"{name}: {crossing.words}" for name, crossing in self.crossings]
         said += [self.indication.words] if self.indication else []
         return tuple(said + ([self.spread.words] if self.spread else []))

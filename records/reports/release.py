@@ -46,7 +46,7 @@ def record_document(record: SignedRecord, address: str) -> Document:
     return Document(
         title=record.title,
         subtitle=_subtitle(record, payload),
-        sections=(*_notices(record), *sections, _signatures(payload), Paragraphs((payload["notice"],))),
+        sections=(*_notices(record), *sections, _signatures(payload)),
         issuer=record.operator.name,
         registration=payload["aircraft"]["registration"],
         number=record.number,
@@ -90,13 +90,13 @@ def _identity(payload: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
         ("Aircraft", aircraft["registration"]),
         ("Type", aircraft["type"]),
         ("Serial number", aircraft["serial_number"]),
-        ("Total time in service", f"{aircraft['time_in_service']} h"),
-        ("Landings", aircraft["landings"]),
         ("Completed on", day_words(date.fromisoformat(payload["completed_on"]))),
     ]
     if "procedure" in payload:
         procedure = payload["procedure"]
         pairs += [
+            ("Total time in service", f"{aircraft['time_in_service']} h"),
+            ("Landings", aircraft["landings"]),
             ("Procedure", f"{procedure['code']} version {procedure['version']}"),
             ("ATA chapter", procedure["ata"]),
             ("Run", str(payload["run"])),

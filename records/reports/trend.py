@@ -27,7 +27,7 @@ from fleet.common.pdf.model import (
 from fleet.common.wording import day as day_words
 from fleet.common.wording import moment as moment_words
 from fleet.quantities import unit_of
-from records.gather.trending import Channel, Trend
+from records.gather.trending import LABELS, Channel, Trend
 from records.judge.fault_causes import CANNOT_TELL_APART
 from records.judge.trend_terms import TrendState
 from records.selectors.trends import Line, lines_of
@@ -36,11 +36,6 @@ SAFETY = (
     "A trend is an early word, never a limit: every test is judged by the limits of the approved data. "
     "The aircraft's approved maintenance data, the authority's rules and licensed staff decide."
 )
-CHANNELS = {
-    "together": "Both sides together",
-    "balance": "Left against right",
-    "alone": "Flow",
-}
 ALARMS = (TrendState.ALARM_LOW.value, TrendState.ALARM_HIGH.value)
 
 
@@ -51,7 +46,8 @@ def trend_document(trend: Trend, title: str, issuer: str, written_at: datetime) 
         Notice(channel.words, _level(channel), _name(channel)) for channel in trend.channels
     ]
     sections.append(_chart(trend, lines))
-    sections.append(Paragraphs(trend.words, heading="What is said, and why"))
+    said = [words for words in trend.words if words not in {channel.words for channel in trend.channels}]
+    sections.append(Paragraphs(tuple(said), heading="What else the figures say"))
     if trend.indication is not None:
         sections.append(Paragraphs(CANNOT_TELL_APART, heading="What flows alone cannot tell apart"))
     sections.append(_readings(lines))
@@ -81,7 +77,7 @@ def _level(channel: Channel) -> Level:
 
 
 def _name(channel: Channel) -> str:
-    return f"{CHANNELS[channel.name]}: {channel.state.replace('_', ' ')}"
+    return f"{LABELS[channel.name]}: {channel.state.replace('_', ' ')}"
 
 
 def _chart(trend: Trend, lines: tuple[Line, ...]) -> Chart:
@@ -100,6 +96,7 @@ def _chart(trend: Trend, lines: tuple[Line, ...]) -> Chart:
                 tuple(
                     ChartPoint(date.fromisoformat(mark.day), mark.value, mark.verdict != "pass")
                     for mark in line.readings
+                    if mark.is_charted
                 ),
             )
             for line in lines
@@ -163,5 +160,5 @@ def _charted(channel: Channel) -> Iterable[Table]:
         Column("Its limits", 22, Align.RIGHT),
         Column("", 12),
     )
-    heading = f"{CHANNELS[channel.name]}: tests after the baseline of {verdict.baseline:.2f} %"
+    heading = f"{LABELS[channel.name]}: tests after the baseline of {verdict.baseline:.2f} %"
     yield Table(columns, rows, heading=heading)

@@ -59,7 +59,7 @@ def _content(old: SignedRecord, draft: Draft) -> SignedContent:
     sealed = payload_of(old)
     payload: dict[str, Any] = {
         "schema": SCHEMA,
-        "aircraft": sealed["aircraft"],
+        "aircraft": {name: sealed["aircraft"][name] for name in ("registration", "type", "serial_number")},
         "title": f"Amendment of {old.number}: {root_of(old).title}"[:160],
         "amends": {"record": old.number, "digest": old.digest},
         "completed_on": local_day(old.aircraft.base.zone).isoformat(),

@@ -27,7 +27,8 @@ from fleet.models import (
     User,
 )
 from fleet.selectors.meters import counters_at, counters_now
-from records.gather.entry import entry_facts
+from records.gather.entry import entry_facts, run_payload
+from records.gather.judging import content_of
 from records.models import BenchRun, Measurement, SignedRecord, TrendState
 from records.seal.entry import missing_from
 from records.selectors.verification import verify_aircraft
@@ -140,6 +141,14 @@ def test_every_record_is_complete_and_sealed_in_the_order_of_time() -> None:
     for one in Aircraft.objects.all():
         sealed = list(one.signed_records.order_by("sequence").values_list("sealed_at", flat=True))
         assert sealed == sorted(sealed)
+
+
+def test_what_is_sealed_is_what_the_tables_say() -> None:
+    for registration in ("QX-SKA", "QX-SKJ", "QX-SKL"):
+        for record in aircraft(registration).signed_records.order_by("sequence"):
+            run = record.run
+            assert run is not None
+            assert run_payload(run, content_of(run)) == run.content
 
 
 def test_every_aircraft_has_two_years_of_flow_tests() -> None:
