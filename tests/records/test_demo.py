@@ -26,6 +26,7 @@ from fleet.models import (
     Operator,
     User,
 )
+from fleet.selectors.aircraft import positions_of
 from fleet.selectors.meters import counters_at, counters_now
 from records.gather.entry import entry_facts, run_payload
 from records.gather.judging import content_of
@@ -97,11 +98,7 @@ def test_twelve_aircraft_of_two_types_stand_at_three_bases() -> None:
 
 def test_every_place_of_every_aircraft_holds_a_component() -> None:
     for one in Aircraft.objects.all():
-        places = one.aircraft_type.positions.exclude(
-            needs_option__isnull=False,
-            pk__in=one.aircraft_type.positions.exclude(needs_option__in=one.options.all()).values("pk"),
-        )
-        assert one.installations.filter(removed_at=None).count() == places.count()
+        assert one.installations.filter(removed_at=None).count() == positions_of(one).count()
 
 
 def test_about_eight_thousand_flights_add_up_to_days_and_meters() -> None:

@@ -6,13 +6,14 @@ rows are written many at once, because entering a past of two years step by step
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from fleet.common.clock import frozen
 from fleet.models import Authorisation, Calibration, Certificate, Equipment, FluidLot, TrailEntry, User
 from fleet.selectors.meters import Counters
-from records.gather.entry import run_payload
+from records.gather.entry import Entered, run_payload
 from records.gather.judging import entries_for
 from records.judge.bench_run import judge_run
 from records.judge.bench_run_data import run_verdict_to_data
@@ -32,7 +33,7 @@ from records.selectors.runs import content_of_run
 from records.services.run_access import completed_day
 from records.services.sealing import append_record, signature_data
 from records.services.verdicts import AnswerOutcome, measurements_of, outcome_of
-from scheduling.models import Task
+from scheduling.models import Task, TaskCause
 from scheduling.steps.terms import StepKind
 
 MEANING = Signature.Meaning
@@ -60,6 +61,7 @@ class Work:
     """One piece of past work, everything about it known before its rows are written."""
 
     task: Task
+    causes: tuple[TaskCause, ...]
     sheet: Sheet
     begin: datetime
     ends: datetime
@@ -74,21 +76,59 @@ class Work:
     number: str
 
 
-Pairs = list[tuple[Work, BenchRun]]
+def ends_at(answered: Sequence[Answered]) -> datetime:
+    """When work is completed: a minute after its last answer."""
+    return answered[-1].at + timedelta(minutes=1)
+
+
+def signed_at(answered: Sequence[Answered], sheet: Sheet) -> tuple[datetime, ...]:
+    """When whoever did it signs, and whoever inspected it where the procedure asks for that."""
+    first = ends_at(answered) + timedelta(minutes=6)
+    return (first, first + timedelta(minutes=17)) if sheet.version.needs_countersignature else (first,)
+
+
+def sealed_at(answered: Sequence[Answered], sheet: Sheet) -> datetime:
+    """The last signature seals."""
+    return signed_at(answered, sheet)[-1]
+
+
+@dataclass
+class Kept:
+    """The rows of one piece of work, in the order they are kept."""
+
+    work: Work
+    run: BenchRun
+    answers: list[StepAnswer] = field(default_factory=list)
+    measurements: list[Measurement] = field(default_factory=list)
+    equipment: list[EquipmentUse] = field(default_factory=list)
+    lots: list[LotUse] = field(default_factory=list)
+    photos: list[Photo] = field(default_factory=list)
+
+    def entered(self) -> Entered:
+        """What the content of the record is made of."""
+        return Entered(
+            counters=self.work.counters_after,
+            causes=self.work.causes,
+            answers=self.answers,
+            measurements=self.measurements,
+            equipment=sorted(self.equipment, key=lambda use: use.role),
+            lots=self.lots,
+            photos=self.photos,
+        )
 
 
 def write_work(works: list[Work]) -> None:
     """Write everything, oldest first, so that every chain grows in the order of time."""
     runs = BenchRun.objects.bulk_create([_run(work) for work in works], batch_size=200)
-    pairs = list(zip(works, runs, strict=True))
-    _write_provisions(pairs)
-    _write_answers(pairs)
+    kept = [Kept(work, run) for work, run in zip(works, runs, strict=True)]
+    _write_provisions(kept)
+    _write_answers(kept)
     signatures: list[Signature] = []
     trail: list[TrailEntry] = []
-    for work, run in pairs:
-        run.content = run_payload(run, work.sheet.content, work.counters_after)
-        mine = _signatures(work, run)
-        trail.append(_seal(work, run, mine))
+    for one in kept:
+        one.run.content = run_payload(one.run, one.work.sheet.content, one.entered())
+        mine = _signatures(one.work, one.run)
+        trail.append(_seal(one.work, one.run, mine))
         signatures += mine
     Signature.objects.bulk_create(signatures, batch_size=200)
     TrailEntry.objects.bulk_create(trail, batch_size=200)
@@ -112,54 +152,52 @@ def _run(work: Work) -> BenchRun:
     )
 
 
-def _write_provisions(pairs: Pairs) -> None:
-    EquipmentUse.objects.bulk_create(
-        EquipmentUse(
-            run=run,
-            equipment=equipment,
-            role=role,
-            certificate=calibration.certificate if calibration else "",
-            calibration_due=calibration.due_on if calibration else None,
-        )
-        for work, run in pairs
-        for role, (equipment, calibration) in work.equipment.items()
-    )
-    LotUse.objects.bulk_create(
-        LotUse(run=run, lot=work.lot, amount=str(work.sheet.content.fluid.minimum + 5), unit="L")
-        for work, run in pairs
-        if work.lot is not None and work.sheet.content.fluid is not None
-    )
-    Photo.objects.bulk_create(
-        Photo(
-            run=run,
-            step=step.key,
-            key="photo",
-            file=work.picture.name,
-            sha256=work.picture.sha256,
-            media_type="image/png",
-            taken_at=work.begin,
-            by=work.performer.user,
-        )
-        for work, run in pairs
-        for step in work.sheet.steps
-        if step.kind is StepKind.PHOTO
-    )
+def _write_provisions(kept: list[Kept]) -> None:
+    for one in kept:
+        one.equipment = [
+            EquipmentUse(
+                run=one.run,
+                equipment=equipment,
+                role=role,
+                certificate=calibration.certificate if calibration else "",
+                calibration_due=calibration.due_on if calibration else None,
+            )
+            for role, (equipment, calibration) in one.work.equipment.items()
+        ]
+        one.photos = [
+            Photo(
+                run=one.run,
+                step=step.key,
+                key="photo",
+                file=one.work.picture.name,
+                sha256=one.work.picture.sha256,
+                media_type="image/png",
+                taken_at=one.work.begin,
+                by=one.work.performer.user,
+            )
+            for step in one.work.sheet.steps
+            if step.kind is StepKind.PHOTO
+        ]
+        fluid = one.work.sheet.content.fluid
+        if one.work.lot is not None and fluid is not None:
+            amount = str(fluid.minimum + 5)
+            one.lots = [LotUse(run=one.run, lot=one.work.lot, amount=amount, unit=fluid.unit)]
+    EquipmentUse.objects.bulk_create((row for one in kept for row in one.equipment), batch_size=500)
+    LotUse.objects.bulk_create((row for one in kept for row in one.lots), batch_size=500)
+    Photo.objects.bulk_create((row for one in kept for row in one.photos), batch_size=500)
 
 
-def _write_answers(pairs: Pairs) -> None:
+def _write_answers(kept: list[Kept]) -> None:
     """Answers with their outcomes and readings with their verdicts, all at once."""
-    answers: list[StepAnswer] = []
-    readings: list[Measurement] = []
-    for work, run in pairs:
-        outcomes = _judge(work, run)
-        mine = [_answer(work, run, row, outcomes[row.step]) for row in work.answered]
-        used = {role: equipment for role, (equipment, _) in work.equipment.items()}
-        for step, answer in zip(work.sheet.steps, mine, strict=True):
+    for one in kept:
+        outcomes = _judge(one.work, one.run)
+        one.answers = [_answer(one.work, one.run, row, outcomes[row.step]) for row in one.work.answered]
+        used = {role: equipment for role, (equipment, _) in one.work.equipment.items()}
+        for step, answer in zip(one.work.sheet.steps, one.answers, strict=True):
             if step.kind in (StepKind.COLLECT, StepKind.READ_VALUE):
-                readings += measurements_of(step, answer, outcomes[step.key], used)
-        answers += mine
-    StepAnswer.objects.bulk_create(answers, batch_size=500)
-    Measurement.objects.bulk_create(readings, batch_size=300)
+                one.measurements += measurements_of(step, answer, outcomes[step.key], used)
+    StepAnswer.objects.bulk_create((row for one in kept for row in one.answers), batch_size=500)
+    Measurement.objects.bulk_create((row for one in kept for row in one.measurements), batch_size=300)
 
 
 def _judge(work: Work, run: BenchRun) -> dict[str, AnswerOutcome]:
@@ -188,12 +226,14 @@ def _answer(work: Work, run: BenchRun, row: Answered, outcome: AnswerOutcome) ->
 
 def _signatures(work: Work, run: BenchRun) -> list[Signature]:
     digest = content_of_run(run).digest
-    signed_at = work.ends + timedelta(minutes=6)
-    rows = [_signature(run, work.performer, MEANING.PERFORMED, signed_at, digest)]
+    moments = signed_at(work.answered, work.sheet)
+    signers = [(work.performer, MEANING.PERFORMED)]
     if work.inspector is not None:
-        signed_at += timedelta(minutes=17)
-        rows.append(_signature(run, work.inspector, MEANING.INSPECTED, signed_at, digest))
-    return rows
+        signers.append((work.inspector, MEANING.INSPECTED))
+    return [
+        _signature(run, signer, meaning, at, digest)
+        for (signer, meaning), at in zip(signers, moments, strict=True)
+    ]
 
 
 def _seal(work: Work, run: BenchRun, signatures: list[Signature]) -> TrailEntry:

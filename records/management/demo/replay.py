@@ -12,8 +12,8 @@ from zoneinfo import ZoneInfo
 from fleet.common.clock import frozen
 from fleet.models import Calibration, Equipment
 from fleet.services.configuration import NewComponent
-from records.management.demo.bench import Picture, Signer, Work
-from records.management.demo.entries import Hands, Sheet, sheet_of
+from records.management.demo.bench import Picture, Signer, Work, ends_at, sealed_at
+from records.management.demo.entries import Answered, Hands, Sheet, sheet_of
 from records.management.demo.flying import Log
 from records.management.demo.past import Happening, Job
 from records.management.demo.picture import hang_up
@@ -30,6 +30,15 @@ PERFORMERS = {"norrvik": ("tove", "milo"), "tarn-bay": ("runa",), "hallin": ("jo
 INSPECTORS = {"norrvik": "aldis", "tarn-bay": "corin", "hallin": "aldis"}
 LAST_DAY_OF_SIV = 30
 DAYS_RAISED_BEFORE = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """One thing of the past and when its turn comes."""
+
+    at: datetime
+    one: Happening | Job | CarriedOver
+    answered: tuple[Answered, ...] = ()
 
 
 @dataclass
@@ -60,14 +69,15 @@ class Replay:
 
     def live(self, past: list[Happening | Job | CarriedOver]) -> None:
         """Everything in order."""
-        for one in sorted(past, key=lambda each: (each.at, each.registration)):
-            match one:
+        entries = [self._prepared(one) if isinstance(one, Job) else Prepared(one.at, one) for one in past]
+        for entry in sorted(entries, key=lambda each: (each.at, each.one.registration)):
+            match entry.one:
                 case Happening():
-                    self._happen(one)
+                    self._happen(entry.one)
                 case Job():
-                    self._work(one)
+                    self._work(entry.one, entry.answered)
                 case CarriedOver():
-                    self._carry_over(one)
+                    self._carry_over(entry.one)
         Task.objects.bulk_create((cause.task for cause in self.causes), batch_size=200)
         TaskCause.objects.bulk_create(self.causes)
         Applicability.objects.bulk_update(
@@ -106,15 +116,20 @@ class Replay:
             release_document=f"SK-REL-{7000 + self.serial}",
         )
 
-    def _work(self, job: Job) -> None:
+    def _prepared(self, job: Job) -> Prepared:
+        """The work as entered, and about when it was sealed: records stand in that order."""
+        sheet = self._sheet(job)
+        chance = random.Random(f"{job.registration} {job.procedure} {job.flow}")  # noqa: S311 - guards nothing
+        answered = tuple(Hands(sheet, job.at, job.flow, chance).answers())
+        return Prepared(sealed_at(answered, sheet), job, answered)
+
+    def _work(self, job: Job, answered: tuple[Answered, ...]) -> None:
         aircraft = self.scenario.aircraft[job.registration]
         sheet = self._sheet(job)
         self.numbers[job.registration] += 1
         number = f"{job.registration}-{self.numbers[job.registration]:06d}"
         performer = self._performer(aircraft.base.code, job.at)
-        chance = random.Random(f"{number} {job.procedure}")  # noqa: S311 - invents, guards nothing
-        answered = tuple(Hands(sheet, job.at, job.flow, chance).answers())
-        ends = answered[-1].at + timedelta(minutes=1)
+        ends = ends_at(answered)
         log = self.logs[job.registration]
         task = self._task(job, sheet.version)
         task.procedure_version, task.assigned_to = sheet.version, performer.user
@@ -124,6 +139,7 @@ class Replay:
         self.works.append(
             Work(
                 task=task,
+                causes=self._causes(task),
                 sheet=sheet,
                 begin=job.at,
                 ends=ends,
@@ -199,6 +215,13 @@ class Replay:
         words = f"{title} ({item.code}) falls due" if item else "asked for by the maintenance controller"
         self.causes.append(TaskCause(task=task, words=words, at=raised_at))
         return task
+
+    def _causes(self, task: Task) -> tuple[TaskCause, ...]:
+        """Why the task was there: those just invented, or those its event wrote."""
+        if not task.pk:
+            return (self.causes[-1],)
+        about = ("event__position", "event__kind", "event__component_off__kind", "event__component_on__kind")
+        return tuple(task.causes.select_related(*about).order_by("at", "id"))
 
     def _close(self, task: Task, span: tuple[datetime, datetime], minutes: int, number: str) -> Task:
         task.state = TaskState.CLOSED

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -59,8 +59,8 @@ class Scenario:
         return self.today - timedelta(days=days_ago)
 
     def at(self, days_ago: int, clock: time, zone: str) -> datetime:
-        """A moment of a day counted back from today, by the clock on the wall of a zone."""
-        return datetime.combine(self.day(days_ago), clock, ZoneInfo(zone))
+        """A moment of a day counted back from today, by the clock on the wall of a zone; told in UTC."""
+        return datetime.combine(self.day(days_ago), clock, ZoneInfo(zone)).astimezone(UTC)
 
     def actor(self, username: str) -> Actor:
         """Somebody of the operator as actor."""
