@@ -6,7 +6,8 @@ import * as clock from "./core/clock.js";
 import * as outbox from "./core/outbox.js";
 import { arrive, recall } from "./core/session.js";
 import { applySettings } from "./core/settings.js";
-import { change, current, go, routeOf, say, useApp } from "./core/state.js";
+import { change, current, routeOf, say, useApp } from "./core/state.js";
+import { getReady } from "./core/sound.js";
 import * as store from "./core/store.js";
 import * as wire from "./core/wire.js";
 import { readRuns } from "./core/work.js";
@@ -92,6 +93,7 @@ function listen() {
   });
   outbox.whenAnswered(hear);
   store.whenHeld((held) => { if (held !== current().held) change({ held }); });
+  window.addEventListener("pointerdown", getReady);
   window.addEventListener("online", () => outbox.send());
   window.addEventListener("offline", () => change({ reach: "offline" }));
   document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") outbox.soon(0); });
@@ -120,4 +122,3 @@ async function install() {
 
 begin();
 install().catch((fault) => console.error("The program could not be kept for use without reception.", fault));
-export { go };

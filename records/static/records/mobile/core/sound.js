@@ -11,8 +11,15 @@ export function getReady() {
   audio.resume?.();
 }
 
+// After a reload a browser keeps still until the screen was touched once.
+export const mayBeHeard = () => navigator.userActivation?.hasBeenActive ?? true;
+
+export function shake(pattern) {
+  if (mayBeHeard()) navigator.vibrate?.(pattern);
+}
+
 export function ring(times = 3) {
-  navigator.vibrate?.([400, 200, 400, 200, 800]);
+  shake([400, 200, 400, 200, 800]);
   if (!audio) return;
   for (let number = 0; number < times; number += 1) {
     const tone = audio.createOscillator();
@@ -28,7 +35,7 @@ export function ring(times = 3) {
 }
 
 export function tick() {
-  navigator.vibrate?.(40);
+  shake(40);
 }
 
 export async function keepAwake() {

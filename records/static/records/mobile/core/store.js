@@ -32,6 +32,7 @@ function open() {
 const isFull = (fault) => ["QuotaExceededError", "UnknownError", "AbortError"].includes(fault?.name);
 
 export async function put(rows) {
+  if (!rows.length) return true;
   try {
     await write(rows);
   } catch (fault) {

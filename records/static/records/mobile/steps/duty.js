@@ -3,8 +3,8 @@
 
 import { html, useEffect, useRef } from "../../../vendor/mobile/preact-htm.js";
 import * as clock from "../core/clock.js";
-import { getReady, ring, tick } from "../core/sound.js";
-import { say } from "../core/state.js";
+import { getReady, mayBeHeard, ring, shake, tick } from "../core/sound.js";
+import { current, say } from "../core/state.js";
 import { dutyState } from "../judge/duty.js";
 import { dutyOf } from "../judge/procedure.js";
 import { span, tenths } from "../ui/moments.js";
@@ -35,6 +35,7 @@ export function DutyStep({ run, step, onAnswer, onTime }) {
     <div class=${`timer${isOn && state.mayRun < 3000 ? " timer-over" : ""}`}>
       <p class="big-timer" role="timer" aria-live="off">${isOn ? span(state.mayRun, { up: true }) : rest > 0 ? span(rest, { up: true }) : span(limit.maximumOn)}</p>
       <p class="timer-words">${wordsOf(isOn, rest, finished.length, step)}</p>
+      ${isOn && !mayBeHeard() && html`<p class="timer-words">Touch the screen once, so that the phone may sound at the end.</p>`}
     </div>
     ${timer.asks && html`<${Overrun} timer=${timer} onTime=${onTime} />`}
     <div class="acts">
@@ -77,7 +78,8 @@ function useLimit(isOn, state, timer, onTime) {
     }
     if (state.mayRun > 0) return;
     say("Pump off now.");
-    ring();
+    if (current().settings.sound === "on") ring();
+    else shake([400, 200, 400]);
     onTime({ runs: closed(timer.runs, state.mustStop), asks: true });
   }, [isOn, state.mayRun <= 0, Math.ceil(state.mayRun / 1000)]);
 }

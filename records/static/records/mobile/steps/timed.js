@@ -3,7 +3,7 @@
 
 import { html, useEffect, useRef } from "../../../vendor/mobile/preact-htm.js";
 import * as clock from "../core/clock.js";
-import { getReady, ring, tick } from "../core/sound.js";
+import { getReady, mayBeHeard, ring, shake, tick } from "../core/sound.js";
 import { current, say } from "../core/state.js";
 import { span, tenths } from "../ui/moments.js";
 import { useAwake, useNow } from "../ui/ticking.js";
@@ -29,6 +29,7 @@ export function TimedStep({ run, step, onAnswer, onTime }) {
     <div class=${`timer${isRunning && left <= 0 ? " timer-over" : ""}`}>
       <p class="big-timer" role="timer" aria-live="off">${timer.started_at ? span(left, { up: true }) : span(wanted)}</p>
       <p class="timer-words">${wordsOf(timer, isRunning, left, passed, wanted)}</p>
+      ${isRunning && !mayBeHeard() && html`<p class="timer-words">Touch the screen once, so that the phone may sound at the end.</p>`}
     </div>
     ${answer && html`<${Judged} judged=${tryOut(run, step, answer)} isTyped=${true} />`}
     <div class="acts">
@@ -63,7 +64,7 @@ function useEnd(isRunning, left) {
       rung.current = true;
       say("Time is up. Stop now.");
       if (current().settings.sound === "on") ring();
-      else navigator.vibrate?.([400, 200, 400]);
+      else shake([400, 200, 400]);
     }
   }, [isRunning, left <= 0, Math.ceil(left / 1000)]);
 }

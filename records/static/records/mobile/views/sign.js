@@ -16,6 +16,7 @@ export function SignView({ id }) {
   const serverId = run?.serverId ?? (/^\d+$/.test(id) ? Number(id) : null);
   const waits = run ? commands.filter((each) => each.run === run.key && each.state !== "aside").length : 0;
   const [seen, setSeen] = useState({});
+  const [again, setAgain] = useState(0);
   useEffect(() => {
     if (!serverId || waits) return;
     Promise.all([wire.get(`/api/v1/runs/${serverId}/content/`), wire.get(`/api/v1/runs/${serverId}/`)])
@@ -23,7 +24,7 @@ export function SignView({ id }) {
         if (fault.kind === "signed_out") change({ signInAsked: true });
         setSeen({ words: fault.words ?? String(fault) });
       });
-  }, [serverId, waits, current().person?.id, current().reach]);
+  }, [serverId, waits, current().person?.id, again]);
   const back = () => (run ? go("run", run.key) : go());
   if (waits || !serverId) {
     return html`<${Frame} title="Sign" back=${back}><${Empty} title="Not everything is sent yet">
@@ -35,12 +36,12 @@ export function SignView({ id }) {
     return html`<${Frame} title="Sign" back=${back}><${Empty} title="Cannot be signed now"><p>${seen.words}</p></${Empty}></${Frame}>`;
   }
   if (!seen.content) return html`<${Frame} title="Sign" back=${back}><p role="status">Fetching what is to be signed…</p></${Frame}>`;
-  return html`<${Signing} content=${seen.content} run=${seen.fresh} back=${back} />`;
+  return html`<${Signing} content=${seen.content} run=${seen.fresh} back=${back} onSigned=${() => setAgain(again + 1)} />`;
 }
 
 const MEANINGS = { performed: "I did this work", inspected: "I inspected this work" };
 
-function Signing({ content, run, back }) {
+function Signing({ content, run, back, onSigned }) {
   const { person } = useApp();
   const done = run.signatures.map((each) => each.meaning);
   const needed = run.needs_countersignature ? ["performed", "inspected"] : ["performed"];
@@ -49,6 +50,7 @@ function Signing({ content, run, back }) {
   const isOther = open[0] === "inspected" ? run.performer_id === person?.id : run.performer_id !== person?.id;
   const signed = async (answer) => {
     setResult(answer);
+    onSigned();
     await refreshBundle();
   };
   const lead = `${run.aircraft} · ${run.title}, run ${run.number}`;

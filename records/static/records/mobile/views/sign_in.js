@@ -37,7 +37,7 @@ export function SignInSheet() {
   const waits = waiting().length;
   return html`
     <dialog class="sheet" ref=${sheet} aria-labelledby="sign-in-title" onClose=${() => change({ signInAsked: false })}>
-      <form onSubmit=${send}>
+      ${signInAsked && html`<form onSubmit=${send}>
         <h2 id="sign-in-title">Sign in</h2>
         <p>${waits ? `${waits} ${waits === 1 ? "entry waits" : "entries wait"} on this phone and ${waits === 1 ? "is" : "are"} sent after you sign in.` : "What you enter stays on this phone until you do."}</p>
         <div class="field"><label for="username">Name for signing in</label><div class="field-control">
@@ -47,6 +47,6 @@ export function SignInSheet() {
         <p class="field-error" role="alert">${words}</p>
         <div class="acts"><button class="button button-primary tall" disabled=${isBusy}>Sign in</button>
           <button type="button" class="button" onClick=${() => change({ signInAsked: false })}>Go on without reception</button></div>
-      </form>
+      </form>`}
     </dialog>`;
 }

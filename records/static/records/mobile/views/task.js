@@ -25,15 +25,14 @@ const chosenTools = (roles) => Object.fromEntries(roles.filter((role) => role.to
 function Before({ task, run }) {
   const [tools, setTools] = useState(() => chosenTools(task.need?.roles ?? []));
   const [lot, setLot] = useState(() => firstLot(task.need));
-  const roles = task.need?.roles ?? [];
-  const isProvided = roles.every((role) => tools[role.role]) && (!task.need?.fluid || (lot && lot.amount));
+  const missing = missingOf(task.need, tools, lot);
   const start = async () => {
     const made = await begin(task, tools, lot);
     go("run", made.key);
   };
   const foot = run
     ? html`<button class="button button-primary tall" onClick=${() => go("run", run.key)}>Go on with it</button>`
-    : task.content && html`<button class="button button-primary tall" disabled=${!isProvided || task.waits.length > 0 || Boolean(task.other)} onClick=${start}>Start</button>`;
+    : task.content && html`<button class="button button-primary tall" disabled=${missing || task.waits.length > 0 || Boolean(task.other)} onClick=${start}>${missing ? `To start: ${missing}` : "Start"}</button>`;
   return html`
     <${Frame} title=${task.title} lead=${`${task.registration} · ${task.byWhen}`} back=${() => go()} foot=${foot}>
       <p><${Status} level=${task.level} words=${task.stateWords} detail=${task.assignedTo} /></p>
@@ -44,6 +43,14 @@ function Before({ task, run }) {
       ${task.content && html`<${Content} task=${task} tools=${tools} setTools=${setTools} lot=${lot} setLot=${setLot} isFixed=${Boolean(run)} />`}
       <${Safety} />
     </${Frame}>`;
+}
+
+function missingOf(need, tools, lot) {
+  const role = need?.roles.find((each) => !tools[each.role]);
+  if (role) return `choose ${role.name.toLowerCase()}`;
+  if (!need?.fluid) return "";
+  if (!lot) return "no fluid lot may be used";
+  return /^[0-9]+([.][0-9]+)?$/.test(lot.amount) ? "" : "enter the fluid aboard";
 }
 
 const firstLot = (need) => {
