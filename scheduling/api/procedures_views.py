@@ -93,7 +93,7 @@ class ProcedureShape(ProcedureBrief):
 
     @extend_schema_field(VersionLine(many=True))
     def get_history(self, procedure: Procedure) -> list[dict[str, Any]]:
-        return VersionLine(history_of(procedure.versions.all()), many=True).data
+        return list(VersionLine(history_of(procedure.versions.all()), many=True).data)
 
 
 class DraftShape(serializers.Serializer):

@@ -29,7 +29,7 @@ class RuleShape(serializers.Serializer):
     event_kind = serializers.CharField(source="event_kind.code")
     title = serializers.CharField()
     content = serializers.JSONField()
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]
     written_by = serializers.CharField(source="written_by.full_name", allow_null=True, default=None)
     written_at = serializers.DateTimeField()
 
@@ -40,7 +40,7 @@ class RuleChange(serializers.Serializer):
     event_kind = serializers.CharField()
     title = serializers.CharField(max_length=120)
     content = serializers.DictField(help_text='{"where": {…}, "raises": [{…}]}')
-    source = serializers.CharField(max_length=160)
+    source = serializers.CharField(max_length=160)  # type: ignore[assignment]
 
 
 class NewRule(RuleChange):

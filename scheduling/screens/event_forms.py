@@ -14,6 +14,7 @@ from fleet.common.wording import hours
 from fleet.models import Aircraft, Component, Position
 from fleet.services.configuration import NewComponent
 from scheduling.models import EventKind
+from scheduling.screens.choices import offer
 
 NEW = "new"
 HOURS = re.compile(r"^(\d{1,6})(?::([0-5]\d))?$")
@@ -80,7 +81,7 @@ class ReportForm(forms.Form):
         self.fields["at"].help_text = f"Local time at {aircraft.base.name} ({local:%Z})."
         if positions:
             choices = [(position.code, position.name) for position in positions]
-            self.fields["position"].choices = [("", "No particular place"), *choices]
+            offer(self, "position", [("", "No particular place"), *choices])
         else:
             del self.fields["position"]
         if kind.change in (EventKind.Change.REPLACE, EventKind.Change.FIT):
@@ -90,11 +91,8 @@ class ReportForm(forms.Form):
 
     def _offer_parts(self, store: list[Component]) -> None:
         rows = [(str(part.pk), _part_words(part)) for part in store]
-        self.fields["component_on"].choices = [
-            ("", "Choose a part"),
-            *rows,
-            (NEW, "A part that is not on the register yet"),
-        ]
+        unknown = (NEW, "A part that is not on the register yet")
+        offer(self, "component_on", [("", "Choose a part"), *rows, unknown])
         if not rows:
             self.fields["component_on"].help_text = "There is none of this kind in store."
             self.fields["component_on"].initial = NEW

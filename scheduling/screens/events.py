@@ -6,7 +6,7 @@ import mimetypes
 from typing import Any
 
 from django.core.paginator import Paginator
-from django.http import FileResponse, HttpRequest, HttpResponse
+from django.http import FileResponse, HttpRequest
 from django.views.generic import View
 
 from fleet.common.actor import Verb
@@ -71,10 +71,10 @@ class EventScreen(Screen):
 class EventPhoto(ScreenMixin, View):
     """The photograph of an event, for those who may read it."""
 
-    def get(self, request: HttpRequest, event_id: int) -> HttpResponse:
+    def get(self, request: HttpRequest, event_id: int) -> FileResponse:
         """The file as it was sent."""
         photo = event_for(self.actor, event_id).photo
-        if not photo:
+        if not photo or not photo.name:
             raise NotFound("photo_not_found", "This event has no photograph.")
         kind = mimetypes.guess_type(photo.name)[0]
         return FileResponse(photo.open("rb"), content_type=kind or "application/octet-stream")

@@ -11,6 +11,7 @@ from fleet.models import Position
 from fleet.selectors.aircraft import aircraft_types
 from scheduling.gather.rules import option_names
 from scheduling.models import Consequence, EventKind
+from scheduling.screens.choices import offer
 from scheduling.screens.procedure_rows import Offers
 from scheduling.screens.rows import Row
 from scheduling.selectors.events import event_kinds
@@ -68,9 +69,9 @@ class ProcedureForm(forms.Form):
     def __init__(self, *args: Any, actor: Actor, is_new: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         types = list(aircraft_types(actor).values_list("code", "name"))
-        self.fields["aircraft_type"].choices = [("", "Every type"), *types]
+        offer(self, "aircraft_type", [("", "Every type"), *types])
         kinds = event_kinds(actor).filter(change=EventKind.Change.NONE, needs_position=False)
-        self.fields["follow_up_on_fail"].choices = [("", "Nothing"), *kinds.values_list("code", "name")]
+        offer(self, "follow_up_on_fail", [("", "Nothing"), *kinds.values_list("code", "name")])
         if not is_new:
             del self.fields["code"]
 

@@ -9,6 +9,7 @@ from django import forms
 
 from scheduling.limits.kinds import Basis
 from scheduling.limits.rounding import RoundingMethod
+from scheduling.screens.choices import offer
 from scheduling.screens.rows import Row
 from scheduling.steps.describe import KIND_WORDS, ROLE_WORDS
 
@@ -70,13 +71,12 @@ class RowForm(forms.Form):
     def __init__(self, *args: Any, offers: Offers, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name, source in self.offered.items():
-            target = self.fields[name]
             rows = getattr(offers, source)
-            is_many = isinstance(target, forms.MultipleChoiceField)
+            is_many = isinstance(self.fields[name], forms.MultipleChoiceField)
             chosen = self.data.getlist(self.add_prefix(name)) if hasattr(self.data, "getlist") else []
             known = {key for key, _ in rows}
             strangers = [(key, f"{key} (not known)") for key in chosen if key and key not in known]
-            target.choices = [*([] if is_many else [("", "none")]), *rows, *strangers]
+            offer(self, name, [*([] if is_many else [("", "none")]), *rows, *strangers])
 
 
 class EquipmentRow(RowForm):

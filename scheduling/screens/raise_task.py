@@ -10,6 +10,7 @@ from django.urls import reverse
 from fleet.screens.base import FormScreen
 from fleet.selectors.aircraft import aircraft_for, aircraft_list
 from scheduling.models import Before
+from scheduling.screens.choices import offer
 from scheduling.selectors.procedures import procedures
 from scheduling.services.tasks import WantedTask, raise_task
 
@@ -31,14 +32,11 @@ class RaiseForm(forms.Form):
 
     def __init__(self, *args: Any, actor: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["aircraft"].choices = [
-            (a.registration, f"{a.registration}, {a.aircraft_type}, {a.base}") for a in aircraft_list(actor)
-        ]
-        self.fields["procedure"].choices = [
-            (p.code, p.title)
-            for p in procedures(actor)
-            if any(version.state == "current" for version in p.versions.all())
-        ]
+        fleet = aircraft_list(actor)
+        words = [(a.registration, f"{a.registration}, {a.aircraft_type}, {a.base}") for a in fleet]
+        offer(self, "aircraft", words)
+        in_force = [p for p in procedures(actor) if any(v.state == "current" for v in p.versions.all())]
+        offer(self, "procedure", [(p.code, p.title) for p in in_force])
 
 
 class RaiseTaskScreen(FormScreen):

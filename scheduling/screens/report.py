@@ -7,7 +7,7 @@ from typing import Any
 from uuid import uuid4
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.urls import reverse
 from django.utils.http import urlencode
 
@@ -69,7 +69,7 @@ class ReportScreen(FormScreen):
     template_name = "scheduling/report.html"
     form_class = ReportForm
 
-    def dispatch(self, request: Any, *args: Any, **kwargs: Any) -> HttpResponse:
+    def dispatch(self, request: Any, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if request.user.is_authenticated:
             require(self.actor, Verb.REPORT_EVENT)
         return super().dispatch(request, *args, **kwargs)

@@ -9,6 +9,7 @@ from django import forms
 from fleet.common.actor import Actor
 from scheduling.gather.rules import known_for, option_names, where_known
 from scheduling.models import TriggerRule
+from scheduling.screens.choices import offer
 from scheduling.screens.rows import Row
 from scheduling.selectors.events import event_kinds
 from scheduling.selectors.procedures import procedures
@@ -54,14 +55,14 @@ class RuleForm(forms.Form):
     def __init__(self, *args: Any, actor: Actor, is_new: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         names, places = names_of(actor), where_known(actor.operator_id)
-        self.fields["event_kind"].choices = list(event_kinds(actor).values_list("code", "name"))
+        offer(self, "event_kind", event_kinds(actor).values_list("code", "name"))
         for name, codes in (
             ("component_types", places.component_types),
             ("aircraft_types", places.aircraft_types),
             ("options_required", option_names(actor.operator_id)),
             ("options_absent", option_names(actor.operator_id)),
         ):
-            self.fields[name].choices = [(code, names.get(code, code)) for code in sorted(codes)]
+            offer(self, name, [(code, names.get(code, code)) for code in sorted(codes)])
         self.fields["positions"].widget.attrs["list"] = "position-codes"
         if not is_new:
             del self.fields["code"]
@@ -86,7 +87,7 @@ class RaiseForm(forms.Form):
 
     def __init__(self, *args: Any, choices: list[tuple[str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["procedure_code"].choices = [("", "Choose a procedure"), *choices]
+        offer(self, "procedure_code", [("", "Choose a procedure"), *choices])
 
 
 def procedure_choices(actor: Actor) -> list[tuple[str, str]]:

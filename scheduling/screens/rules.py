@@ -11,6 +11,7 @@ from fleet.common.actor import Actor, Verb
 from fleet.screens.base import CommandScreen, FormScreen, Screen
 from fleet.selectors.aircraft import component_kinds
 from scheduling.models import EventKind
+from scheduling.screens.choices import offer
 from scheduling.selectors.events import event_kinds
 from scheduling.selectors.procedures import procedures
 from scheduling.selectors.rules import facts_of, history_of, readings_of, rule_for, rules, try_rules
@@ -113,7 +114,7 @@ class KindForm(forms.Form):
 
     def __init__(self, *args: Any, actor: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["component_kinds"].choices = list(component_kinds(actor).values_list("code", "name"))
+        offer(self, "component_kinds", component_kinds(actor).values_list("code", "name"))
 
 
 class KindScreen(FormScreen):
