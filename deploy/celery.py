@@ -38,6 +38,9 @@ def nightly(hour: int, minute: int, task: str) -> BeatEntry:
 
 
 BEAT: dict[str, BeatEntry] = {
+    "write reminders": every(300, "scheduling.jobs.write_reminders"),
+    "send reminders": every(60, "scheduling.jobs.send_reminders"),
+    "work out weeks asked for": every(30, "scheduling.jobs.solve_weeks"),
     "judge trends anew": nightly(1, 30, "records.jobs.refresh_trends"),
     "check seals and proofs": nightly(2, 15, "records.jobs.check_records"),
 }

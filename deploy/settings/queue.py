@@ -39,3 +39,5 @@ CACHES: dict[str, dict[str, Any]] = {
         else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
     ),
 }
+
+PLANNER_SECONDS: float = env.float("VERGLAS_PLANNER_SECONDS", default=20.0)
