@@ -178,10 +178,7 @@ class AircraftMaker(DjangoModelFactory):
         model = Aircraft
         skip_postgeneration_save = True
 
-    class Params:
-        operator_of_all = factory.SubFactory(OperatorMaker)
-
-    operator = factory.SelfAttribute("operator_of_all")
+    operator = factory.SubFactory(OperatorMaker)
     aircraft_type = factory.SubFactory(TypeMaker, operator=factory.SelfAttribute("..operator"))
     base = factory.SubFactory(BaseMaker, operator=factory.SelfAttribute("..operator"))
     registration = factory.Sequence(lambda n: f"QX-T{n:03d}")

@@ -149,8 +149,8 @@ def _one_of(kind: type[Choice], field: str, value: str) -> Choice:
 
 def _plain(heading: str) -> str:
     """`Block_off (UTC)` and `block off` are the same."""
-    words = re.sub(r"\(.*?\)|[^a-z]+|\b(utc|local)\b", " ", heading.lower().replace("_", " "))
-    return " ".join(re.sub(r"\b(utc|local)\b", " ", words).split())
+    bare = re.sub(r"[^a-z]+", " ", re.sub(r"\(.*?\)", " ", heading.lower()))
+    return " ".join(word for word in bare.split() if word not in ("utc", "local"))
 
 
 def _guess_numbers(file: FlightFile, heading: str) -> Numbers:

@@ -158,7 +158,8 @@ class FlightEntry(models.Model):
     A wrong flight is voided with a reason, never deleted.
     """
 
-    aircraft = models.ForeignKey(Aircraft, on_delete=models.PROTECT, related_name="flights")
+    # Found by (aircraft, off_at); who entered a flight is never searched for, and indexes cost every import.
+    aircraft = models.ForeignKey(Aircraft, on_delete=models.PROTECT, related_name="flights", db_index=False)
     day = models.DateField()
     off_at = models.DateTimeField(help_text="when it left the surface (UTC)")
     minutes = models.PositiveIntegerField()
@@ -168,9 +169,13 @@ class FlightEntry(models.Model):
     batch = models.ForeignKey(
         ImportBatch, on_delete=models.PROTECT, null=True, blank=True, related_name="flights"
     )
-    entered_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
+    entered_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, null=True, related_name="+", db_index=False
+    )
     voided_at = models.DateTimeField(null=True, blank=True)
-    voided_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    voided_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, null=True, blank=True, related_name="+", db_index=False
+    )
     void_reason = models.CharField(max_length=200, blank=True)
 
     class Meta:

@@ -3,7 +3,7 @@
 import pytest
 
 from fleet.common.actor import Role, Verb
-from fleet.models import Installation, Reading
+from fleet.models import Installation, Operator, Reading
 from fleet.selectors.meters import Counters, counters_at, counters_now
 from tests import makers
 
@@ -24,6 +24,7 @@ def test_an_aircraft_alone_belongs_to_the_operator_of_its_type_and_base():
     aircraft = makers.AircraftMaker()
 
     assert aircraft.operator == aircraft.base.operator == aircraft.aircraft_type.operator
+    assert Operator.objects.count() == 1
 
 
 def test_meters_open_at_what_was_asked_for():
