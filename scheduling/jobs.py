@@ -10,6 +10,7 @@ from celery import shared_task
 from fleet.common.actor import system_actor
 from fleet.models import Operator
 from scheduling.services.digests import write_digests
+from scheduling.services.due import heal_due_everywhere, raise_due_tasks_everywhere
 from scheduling.services.plans import solve_asked
 from scheduling.services.reminder_sending import send_waiting
 from scheduling.services.reminders import escalate_unacknowledged, write_due_reminders
@@ -40,3 +41,15 @@ def send_reminders() -> None:
 def solve_weeks() -> None:
     """Work out every week that was asked for."""
     solve_asked()
+
+
+@shared_task
+def refresh_due() -> None:
+    """Bring the due list in step with flights, events and measured use; a list in step is not touched."""
+    heal_due_everywhere()
+
+
+@shared_task
+def raise_due_work() -> None:
+    """The morning's round: one task for everything due soon or worse that has none open."""
+    raise_due_tasks_everywhere()

@@ -23,6 +23,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("due-views/", due.SavedViewsView.as_view()),
     path("due-views/<int:view_id>/", due.SavedViewView.as_view()),
     path("requirements/", programme.RequirementListView.as_view()),
+    path("programme-applications/", programme.ProgrammeApplyView.as_view()),
     path("requirements/<slug:code>/", programme.RequirementView.as_view()),
     path("requirements/<slug:code>/versions/", programme.RequirementVersionsView.as_view()),
     path("requirements/<slug:code>/items/", programme.RequirementItemsView.as_view()),

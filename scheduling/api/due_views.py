@@ -21,7 +21,7 @@ from scheduling.api import due_shapes as shapes
 from scheduling.api.answers import IF_MATCH, KEY, MAKES_NO_SENSE, NOT_HERE, STALE
 from scheduling.reports.due_export import csv_lines, workbook_of
 from scheduling.reports.due_list import MOST_ROWS, due_list_pdf
-from scheduling.selectors.due_item import DueExplained, due_rows, explain_due
+from scheduling.selectors.due_item import DueExplained, explain_due, page_rows
 from scheduling.selectors.due_list import counts, exported, filtered, page_of
 from scheduling.selectors.due_query import DueQuery, query_from
 from scheduling.selectors.programme import saved_views, without_last_done
@@ -59,7 +59,7 @@ class DueListView(ApiView):
         refresh_moved(self.actor.operator_id)
         query = query_from(request.query_params)
         page = page_of(filtered(self.actor, query), query)
-        rows = due_rows(self.actor, page.ids)
+        rows = page_rows(self.actor, page.ids, query.sort)
         cursors = {"next_cursor": page.next_cursor, "previous_cursor": page.previous_cursor}
         return Response(shapes.DuePageShape({**cursors, "results": rows}).data)
 
@@ -138,7 +138,9 @@ def paper_of(door: Any, query: DueQuery) -> bytes:
     """The list on paper for whoever asks at a door."""
     page = page_of(filtered(door.actor, query), replace(query, limit=MOST_ROWS))
     words = ", ".join(f"{name.replace('_', ' ')}: {value}" for name, value in query.filters().items())
-    return due_list_pdf(due_rows(door.actor, page.ids), operator_of(door.actor).name, words, now())
+    return due_list_pdf(
+        page_rows(door.actor, page.ids, query.sort), operator_of(door.actor).name, words, now()
+    )
 
 
 def as_file(content: bytes, kind: str, name: str) -> HttpResponse:

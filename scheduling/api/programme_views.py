@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, inline_serializer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -17,7 +17,7 @@ from scheduling.api.answers import FORBIDS, IF_MATCH, KEY, MAKES_NO_SENSE, NOT_H
 from scheduling.models import Requirement
 from scheduling.selectors.due_item import due_rows
 from scheduling.selectors.programme import applied_ids, requirement_for, requirement_versions, requirements
-from scheduling.services.applicability import Applied, apply_requirement
+from scheduling.services.applicability import Applied, apply_programme, apply_requirement
 from scheduling.services.programme_import import Kind, Upload, import_programme
 from scheduling.services.requirements import WrittenRequirement, retire_requirement, write_requirement
 
@@ -136,6 +136,24 @@ class RequirementApplyView(CommandView):
 
     def command(self, request: Request, code: str) -> Response:
         return applied_answer(apply_requirement(actor=self.actor, code=code))
+
+
+class ProgrammeApplyView(CommandView):
+    """Put every line where it belongs."""
+
+    @extend_schema(
+        operation_id="requirements_apply_all",
+        parameters=[KEY],
+        request=None,
+        responses={200: inline_serializer("AppliedByCode", {"code": shapes.AppliedShape()})},
+    )
+    def post(self, request: Request) -> Response:
+        """As after a new aircraft came; the answer has one entry a line, by its code."""
+        return super().post(request)
+
+    def command(self, request: Request) -> Response:
+        changed = apply_programme(actor=self.actor)
+        return Response({code: shapes.AppliedShape(applied).data for code, applied in changed.items()})
 
 
 class RequirementRetireView(CommandView):

@@ -64,6 +64,30 @@ class NoDate:
     reason: str
 
 
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """In how many days an amount is used up, the ends of the 80 % interval (late None: not in sight), and why."""
+
+    days: int
+    early: int
+    late: int | None
+    spread: Spread
+
+
+def reach(
+    amount: int, measure: Measure, rate: Rate, errors: ForecastErrors, pieces: tuple[Stretch, ...]
+) -> Reach | None:
+    """The figures of a projection without its words, for reckoning many: 1000 at 100 a day is 10 days."""
+    days = _days_to_use(amount * 1000, pieces)
+    if days is None or days > FARTHEST_DAYS:
+        return None
+    spread = errors.spread(measure, rate.regularity, max(days, 1))
+    early = _days_to_use(round(amount * 1000 * spread.low), pieces) or 0
+    late = None if spread.high is None else _days_to_use(round(amount * 1000 * spread.high), pieces)
+    late = None if late is None or late > FARTHEST_DAYS else max(late, days)
+    return Reach(days, min(early, days), late, spread)
+
+
 def project(
     remaining: Remaining, rate: Rate, errors: ForecastErrors, today: date, plan: FlyingPlan | None = None
 ) -> Projection | NoDate:
@@ -75,18 +99,16 @@ def project(
     if remaining.amount <= 0:
         return Projection(today, today, today, "the limit has been reached")
     pieces = stretches(plan, remaining.measure, rate, today)
-    days = _days_to_use(remaining.amount * 1000, pieces)
-    if days is None or days > FARTHEST_DAYS:
+    found = reach(remaining.amount, remaining.measure, rate, errors, pieces)
+    if found is None:
+        days = _days_to_use(remaining.amount * 1000, pieces)
         return NoDate(_why_no_day(remaining, rate, plan, days))
-    spread = errors.spread(remaining.measure, rate.regularity, max(days, 1))
-    early = _days_to_use(round(remaining.amount * 1000 * spread.low), pieces) or 0
-    late = None if spread.high is None else _days_to_use(round(remaining.amount * 1000 * spread.high), pieces)
     return Projection(
-        day=today + timedelta(days=days),
-        earliest=today + timedelta(days=min(early, days)),
-        latest=None if late is None or late > FARTHEST_DAYS else today + timedelta(days=max(late, days)),
-        basis=_basis(remaining, rate, spread, plan),
-        is_measured=bool(spread.cases),
+        day=today + timedelta(days=found.days),
+        earliest=today + timedelta(days=found.early),
+        latest=None if found.late is None else today + timedelta(days=found.late),
+        basis=_basis(remaining, rate, found.spread, plan),
+        is_measured=bool(found.spread.cases),
     )
 
 

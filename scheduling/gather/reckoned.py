@@ -8,17 +8,13 @@ from datetime import date, datetime
 
 from scheduling.due.anchor import distance
 from scheduling.due.engine import bare_due_of, due_of
+from scheduling.due.flown import NOTHING_LEFT, order_of
 from scheduling.due.judged import warning_of
-from scheduling.due.levels import Levels, levels_of
+from scheduling.due.levels import ALREADY, Levels, levels_of
 from scheduling.due.outlook import Outlook, UseAhead, limit_outlook, outlook_of
-from scheduling.due.terms import Combine, DueResult, DueStatus, Limit, LimitDue, Limits, Measure
+from scheduling.due.terms import Combine, DueResult, Limit, LimitDue, Limits, Measure
 from scheduling.gather.due import DueItem
 from scheduling.models import DueFact
-
-FIRST_OF_ALL = 0
-NOT_KNOWN = 1
-NO_DAY = 9_999_998
-NOTHING_LEFT = 9_999_999
 
 COLUMN_OF = {Measure.HOURS: "minutes", Measure.LANDINGS: "landings", Measure.CYCLES: "cycles"}
 PLAIN = frozenset({Measure.DAYS, Measure.MONTHS, Measure.DATE, Measure.SEASON, *COLUMN_OF})
@@ -73,8 +69,8 @@ def fact_of(reckoned: Reckoned, moment: datetime) -> DueFact:
         earliest_day=_ordinal(outlook.earliest),
         latest_day=_ordinal(outlook.latest),
         order_day=order_day(levels, outlook),
-        is_counter_overdue=levels.overdue == 0,
-        is_known=result.status is not DueStatus.UNKNOWN,
+        is_counter_overdue=levels.overdue == ALREADY,
+        is_known=levels.unknown != ALREADY or levels.reached == ALREADY,
         is_complete=levels.is_complete,
         computed_at=moment,
     )
@@ -118,11 +114,7 @@ def order_day(levels: Levels, outlook: Outlook) -> int:
     """The day that sorts the due list: what has come by its counters first, what is not known next, then by day."""
     if levels.is_complete:
         return NOTHING_LEFT
-    if levels.reached == FIRST_OF_ALL:
-        return FIRST_OF_ALL
-    if levels.unknown == FIRST_OF_ALL:
-        return NOT_KNOWN
-    return NO_DAY if outlook.day is None else outlook.day.toordinal()
+    return order_of(levels.reached, levels.unknown, _ordinal(outlook.day))
 
 
 def _ordinal(day: date | None) -> int | None:

@@ -15,6 +15,7 @@ from scheduling.due.relief import (
     ReliefCategory,
     ReliefClock,
     ReliefState,
+    ReliefStatus,
     ReliefUnit,
     relief_by_counter,
     relief_state,
@@ -43,6 +44,16 @@ def relief_states(reliefs: Iterable[Relief], moment: datetime | None = None) -> 
     counters = counters_now({row.aircraft_id for row in rows})
     flights = _flights([row for row in rows if row.unit in (ReliefUnit.FLIGHT_DAYS, ReliefUnit.FLIGHTS)])
     return {row.pk: state_of(row, flights.get(row.pk, ()), counters[row.aircraft_id], at) for row in rows}
+
+
+def used_up_now(reliefs: Iterable[Relief]) -> dict[int, datetime]:
+    """Relief whose flights, hours or flight days are used up although its end is not written yet: it ends now."""
+    counted = [row for row in reliefs if row.ends_at is None]
+    moment = present()
+    states = relief_states(counted, moment) if counted else {}
+    return {
+        pk: state.ends_at or moment for pk, state in states.items() if state.status is ReliefStatus.EXPIRED
+    }
 
 
 def state_of(

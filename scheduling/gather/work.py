@@ -11,6 +11,7 @@ from fleet.common.clock import now
 from fleet.models import Aircraft
 from fleet.selectors.aircraft import options_of
 from fleet.selectors.meters import counters_now
+from scheduling.gather.relief import used_up_now
 from scheduling.models import OPEN_STATES, Event, Relief, Task, TaskCause, TriggerRule
 from scheduling.status import ByWhen, Consequence, OpenItem, ReliefFacts
 from scheduling.triggers.merge import Cause, ClosedFacts, OpenTaskFacts
@@ -146,16 +147,19 @@ def relief_facts(aircraft_ids: Iterable[int]) -> Mapping[int, list[ReliefFacts]]
     """Relief not closed, by aircraft; times in the operator's own zone."""
     ids = list(aircraft_ids)
     found: dict[int, list[ReliefFacts]] = {pk: [] for pk in ids}
-    rows = Relief.objects.filter(aircraft_id__in=ids, closed_at=None).select_related("aircraft__operator")
+    related = ("aircraft__operator", "category")
+    rows = list(Relief.objects.filter(aircraft_id__in=ids, closed_at=None).select_related(*related))
+    used_up = used_up_now(rows)
     for relief in rows:
         zone = ZoneInfo(relief.aircraft.operator.day_zone)
+        ends_at = relief.ends_at or used_up.get(relief.pk)
         found[relief.aircraft_id].append(
             ReliefFacts(
                 id=relief.pk,
                 item=relief.item,
                 covers=Consequence(relief.covers),
                 recorded_at=relief.recorded_at.astimezone(zone),
-                ends_at=relief.ends_at.astimezone(zone) if relief.ends_at else None,
+                ends_at=ends_at.astimezone(zone) if ends_at else None,
                 restriction=relief.restriction,
             )
         )

@@ -34,7 +34,13 @@ from scheduling.screens.due_forms import (
     named_as_in_form,
 )
 from scheduling.screens.words import base_choices
-from scheduling.selectors.due_item import DueExplained, DueRow, due_rows, explain_due
+from scheduling.selectors.due_item import (
+    DueExplained,
+    DueRow,
+    explain_due,
+    page_rows,
+    variation_words,
+)
 from scheduling.selectors.due_list import chapters, counts, exported, filtered, page_of
 from scheduling.selectors.due_query import STATES, DueQuery, query_from
 from scheduling.selectors.programme import saved_views, without_last_done
@@ -96,7 +102,7 @@ class DueListScreen(Screen):
         refresh_moved(self.actor.operator_id)
         query = query_from(self.request.GET)
         page = page_of(filtered(self.actor, query), query)
-        rows = due_rows(self.actor, page.ids)
+        rows = page_rows(self.actor, page.ids, query.sort)
         without_state = {name: value for name, value in query.filters().items() if name != "state"}
         return {
             "groups": list(grouped(rows, query.group)),
@@ -235,7 +241,11 @@ class DueItemScreen(DueItemMixin, Screen):
             "row": row,
             "may_edit": self.actor.may(Verb.EDIT_PROGRAMME),
             "may_vary": self.actor.may(Verb.GRANT_VARIATION),
-            "open_variations": [one for one in found.variations if not one.used_at and not one.withdrawn_at],
+            "open_variations": [
+                (one, variation_words(one))
+                for one in found.variations
+                if not one.used_at and not one.withdrawn_at
+            ],
             "if_done": IfDoneForm(),
             "facts": [
                 ("Aircraft", row.registration or "in store"),

@@ -23,6 +23,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("due/<int:item_id>/what-if/", due.IfDoneScreen.as_view(), name="if-done"),
     path("programme/", programme.ProgrammeScreen.as_view(), name="programme"),
     path("programme/new/", programme.WriteRequirementScreen.as_view(), name="new-requirement"),
+    path("programme/apply/", programme.ApplyProgrammeScreen.as_view(), name="apply-programme"),
     path("programme/import/", programme.ImportScreen.as_view(), name="programme-import"),
     path("programme/lines/<slug:code>/", programme.RequirementScreen.as_view(), name="requirement"),
     path(

@@ -33,7 +33,7 @@ from scheduling.selectors.programme import (
     variation_tables,
     variations,
 )
-from scheduling.services.applicability import apply_requirement
+from scheduling.services.applicability import apply_programme, apply_requirement
 from scheduling.services.programme_import import FIELDS, Imported, Kind, Upload, import_programme
 from scheduling.services.requirements import retire_requirement, write_requirement
 from scheduling.services.variations import table_for, write_table
@@ -169,6 +169,23 @@ class ApplyScreen(CommandScreen):
         for left in applied.left_out[:10]:
             messages.warning(self.request, f"Not on {left.subject}: {left.reasons[0].sentence()}")
         return reverse("scheduling:requirement", args=[code])
+
+
+class ApplyProgrammeScreen(CommandScreen):
+    """Put every line where it belongs."""
+
+    def act(self) -> str:
+        """Apply them and say what changed."""
+        changed = apply_programme(actor=self.actor)
+        added = sum(applied.added for applied in changed.values())
+        stopped = sum(applied.stopped for applied in changed.values())
+        messages.success(
+            self.request, f"{len(changed)} lines applied: {added} items added, {stopped} stopped."
+        )
+        for code, applied in changed.items():
+            for left in applied.left_out[:3]:
+                messages.warning(self.request, f"{code} not on {left.subject}: {left.reasons[0].sentence()}")
+        return reverse("scheduling:programme")
 
 
 class RetireScreen(CommandScreen):

@@ -11,10 +11,19 @@ from fleet.common.errors import NotFound
 from scheduling.due.engine import paths_of
 from scheduling.due.explain import STATUS_WORDS, words_of
 from scheduling.due.outlook import Outlook
-from scheduling.due.terms import DueStatus, LimitDue, NextDue, Point, Since
-from scheduling.due.wording import MEASURE_NAMES, day_words, point_words
+from scheduling.due.terms import (
+    Amount,
+    AmountUnit,
+    DueStatus,
+    LimitDue,
+    Measure,
+    NextDue,
+    Point,
+    Since,
+)
+from scheduling.due.wording import MEASURE_NAMES, amount_words, day_words, point_words
 from scheduling.gather.due import DueItem, due_items
-from scheduling.gather.reckoned import Reckoned, reckon
+from scheduling.gather.reckoned import Reckoned, order_day, reckon
 from scheduling.models import OPEN_STATES, Applicability, Consequence, Task, Variation
 
 LEVEL_OF = {
@@ -54,6 +63,7 @@ class DueRow:
     task_id: int | None
     task_title: str
     is_varied: bool
+    order_day: int
 
     @property
     def stops(self) -> str:
@@ -115,6 +125,24 @@ def due_rows(actor: Actor, ids: Iterable[int]) -> list[DueRow]:
     return [found[pk] for pk in wanted if pk in found]
 
 
+def page_rows(actor: Actor, ids: Iterable[int], sort: str) -> list[DueRow]:
+    """The rows of one page in the order asked for, as they stand now.
+
+    Pages are cut by what was last kept; projections that slipped since are put in order again within the page.
+    """
+    rows = due_rows(actor, ids)
+    is_down = sort.startswith("-")
+    if sort.removeprefix("-") == "aircraft":
+        return sorted(rows, key=lambda row: (row.registration, row.order_day, row.id), reverse=is_down)
+    return sorted(rows, key=lambda row: (row.order_day, row.id), reverse=is_down)
+
+
+def variation_words(row: Variation) -> str:
+    """How far a variation goes: "10:00 h", "1 month"."""
+    unit = AmountUnit.MONTHS if row.in_months else AmountUnit.OWN
+    return amount_words(Measure(row.measure), Amount(row.amount, unit))
+
+
 def open_tasks_of(ids: Iterable[int]) -> dict[int, Task]:
     """The open task that answers each item, where there is one."""
     rows = Task.objects.filter(applicability__in=list(ids), state__in=OPEN_STATES)
@@ -150,6 +178,7 @@ def row_of(found: Reckoned, tasks: dict[int, Task]) -> DueRow:
         task_id=task.pk if task else None,
         task_title=task.title if task else "",
         is_varied=any(due.variation is not None for due in result.limits),
+        order_day=order_day(found.levels, outlook),
     )
 
 

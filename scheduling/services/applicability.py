@@ -82,6 +82,15 @@ def apply_requirement(*, actor: Actor, code: str) -> Applied:
     return applied
 
 
+@transaction.atomic
+def apply_programme(*, actor: Actor) -> dict[str, Applied]:
+    """Put every line where it belongs, as after a new aircraft came: by code, what changed and what was left out."""
+    require(actor, Verb.EDIT_PROGRAMME)
+    lines = Requirement.objects.filter(operator_id=actor.operator_id, is_current=True, retired_on=None)
+    codes = list(lines.order_by("code").values_list("code", flat=True))
+    return {code: apply_requirement(actor=actor, code=code) for code in codes}
+
+
 def subjects_of(row: Requirement) -> QuerySet[Aircraft] | QuerySet[Component]:
     """The aircraft a line applies to, or the components: those fitted to such aircraft, and those in store."""
     aircraft = Aircraft.objects.filter(operator_id=row.operator_id, withdrawn_on=None)

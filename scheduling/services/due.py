@@ -12,7 +12,7 @@ from django.db.models import QuerySet
 
 from fleet.common.actor import Actor, Verb, require, system_actor
 from fleet.common.clock import now
-from fleet.models import Operator
+from fleet.models import Aircraft, Operator
 from fleet.services.trail import note
 from scheduling.due.terms import DueStatus, Measure
 from scheduling.due.wording import MEASURE_NAMES, point_words
@@ -21,7 +21,8 @@ from scheduling.gather.reckoned import Reckoned, nearest, reckon
 from scheduling.models import OPEN_STATES, Applicability, Before, DueFact, Task, TaskCause
 from scheduling.selectors.due import moved_since_reckoned
 from scheduling.services.due_facts import every_aircraft, reckon_aircraft, reckon_items
-from scheduling.services.measured_use import measure_use
+from scheduling.services.measured_use import measure_type, measure_use
+from scheduling.services.relief import refresh_reliefs
 from scheduling.services.tasks import WantedTask, raise_task
 
 STALE_DAYS = 7
@@ -32,8 +33,15 @@ __all__ = ["RaisedWork", "heal_due", "raise_due_tasks", "reckon_items", "refresh
 
 @transaction.atomic
 def refresh_due(aircraft_ids: Iterable[int] | None = None) -> int:
-    """Reckon everything on these aircraft (None: on all) and keep it; returns how many items were reckoned."""
-    return reckon_aircraft(every_aircraft() if aircraft_ids is None else aircraft_ids)
+    """Reckon everything on these aircraft (None: on all) and keep it; returns how many items were reckoned.
+
+    Types never measured are measured first, so that there is a projection from the first day.
+    """
+    ids = every_aircraft() if aircraft_ids is None else list(aircraft_ids)
+    types = Aircraft.objects.filter(pk__in=ids, aircraft_type__measured_use=None)
+    for type_id in types.order_by().values_list("aircraft_type_id", flat=True).distinct():
+        measure_type(type_id, now().date())
+    return reckon_aircraft(ids)
 
 
 def refresh_moved(operator_id: int) -> int:
@@ -50,15 +58,24 @@ def heal_due(*, actor: Actor) -> int:
     """
     require(actor, Verb.READ)
     today = now().date()
-    measure_use(today, operator_id=actor.operator_id)
+    fresh = measure_use(today, operator_id=actor.operator_id)
     ids = every_aircraft(actor.operator_id)
     old = now() - timedelta(days=STALE_DAYS)
     stale = DueFact.objects.filter(operator_id=actor.operator_id, computed_at__lt=old)
     aged = set(stale.exclude(aircraft=None).values_list("aircraft_id", flat=True))
-    count = reckon_aircraft(set(moved_since_reckoned(ids)) | aged)
+    count = reckon_aircraft(set(moved_since_reckoned(ids)) | aged | set(fresh))
     loose = Applicability.objects.filter(requirement__operator_id=actor.operator_id, is_active=True)
     never = loose.filter(due_fact=None)
     return count + reckon_items(never) + reckon_items(loose.filter(due_fact__in=stale.filter(aircraft=None)))
+
+
+def heal_due_everywhere() -> int:
+    """The beat's job: every operator's due list and relief clocks in step; how many items were reckoned."""
+    count = 0
+    for operator_id in Operator.objects.values_list("pk", flat=True):
+        count += heal_due(actor=system_actor(operator_id, "due list"))
+        refresh_reliefs(every_aircraft(operator_id))
+    return count
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ from fleet.services.configuration import (
 from fleet.services.trail import note
 from scheduling.models import Event, EventKind, Task
 from scheduling.selectors.events import outcome_of
+from scheduling.services.after_event import follow_event
 from scheduling.services.demands import raise_work
 from scheduling.services.event_photos import checked_photo
 
@@ -102,6 +103,7 @@ def report_event(*, actor: Actor, report: EventReport) -> Reported:
         reported_at=now(),
     )
     raised, joined, notes = raise_work(actor, event)
+    follow_event(event)
     words = f"{kind.name}{f' at {position}' if position else ''} reported on {aircraft}"
     detail = {"raised": [t.pk for t in raised], "joined": [t.pk for t in joined], "notes": list(notes)}
     note(actor, "report_event", "event", event.pk, words, detail)

@@ -74,6 +74,7 @@ def item() -> Applicability:
 DOORS = [
     ("requirements/", LINE, PROGRAMME),
     ("requirements/check-100/apply/", {}, PROGRAMME),
+    ("programme-applications/", {}, PROGRAMME),
     ("requirements/check-100/retire/", {"reason": "r"}, PROGRAMME),
     ("due/{item}/stop/", {"reason": "r"}, PROGRAMME),
     ("due/raise-tasks/", {}, OFFICE),

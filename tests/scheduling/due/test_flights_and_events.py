@@ -1,0 +1,156 @@
+"""A flight and an event move what is due in their own transaction, to what a full reckoning would say."""
+
+from __future__ import annotations
+
+import random
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from fleet.common.clock import now
+from fleet.models import Meter
+from fleet.services.meters import NewFlight
+from scheduling.models import Applicability, DueFact, Event, EventKind, FlyingPlan
+from scheduling.selectors.due import moved_since_reckoned
+from scheduling.selectors.due_item import explain_due
+from scheduling.services.after_event import follow_event
+from scheduling.services.due import refresh_due
+from scheduling.services.due_facts import reckon_aircraft
+from scheduling.services.flights import post_flight_and_refresh, void_flight_and_refresh
+from tests.makers import House, at, fit, make_house
+from tests.scheduling.due.makers import (
+    HUNDRED_HOURS,
+    TWELVE_MONTHS,
+    apply,
+    first_of,
+    last_of,
+    make_requirement,
+)
+
+pytestmark = pytest.mark.django_db
+LANDINGS = {"measure": "landings", "every": 300}
+CYCLES = {"measure": "cycles", "every": 250}
+
+
+@pytest.fixture
+def house() -> House:
+    return make_house(minutes=65_500)
+
+
+def columns() -> list[dict[str, Any]]:
+    skipped = ("computed_at",)
+    return [
+        {name: value for name, value in row.items() if name not in skipped}
+        for row in DueFact.objects.order_by("pk").values()
+    ]
+
+
+def fly(house: House, number: int, minutes: int, days: int = 0) -> None:
+    flight = NewFlight(
+        house.aircraft.pk, now() - timedelta(days=days, minutes=number), minutes, 2, 3, f"F{number}"
+    )
+    post_flight_and_refresh(actor=house.actor("controller"), flight=flight)
+
+
+def test_after_every_flight_the_columns_are_those_of_a_full_reckoning(house: House) -> None:
+    dice = random.Random(11)
+    shapes = [
+        HUNDRED_HOURS,
+        LANDINGS,
+        CYCLES,
+        first_of(HUNDRED_HOURS, TWELVE_MONTHS),
+        first_of(HUNDRED_HOURS, LANDINGS, CYCLES),
+        last_of(HUNDRED_HOURS, TWELVE_MONTHS),
+        first_of(HUNDRED_HOURS, last_of(LANDINGS, TWELVE_MONTHS)),
+    ]
+    for number in range(42):
+        row = make_requirement(house.operator, f"item-{number}", limits=shapes[number % len(shapes)])
+        known = {} if number % 11 == 5 else {"day": now().date() - timedelta(days=dice.randint(0, 380))}
+        if known:
+            known |= {"hours": 65_500 - dice.randint(0, 6_100), "landings": 1_200 - dice.randint(0, 310)}
+            known |= {"cycles": 1_200 - dice.randint(0, 260)} if number % 5 else {}
+        apply(row, house.aircraft, **known)
+    for number in range(100, 130):
+        fly(house, number, 90, days=number - 99)
+    FlyingPlan.objects.create(
+        aircraft=house.aircraft, from_day=now().date() + timedelta(days=3), to_day=now().date() + timedelta(days=9),
+        minutes_per_day=0, landings_per_day=0,
+    )  # fmt: skip
+    refresh_due()
+    for number in range(12):
+        fly(house, number, dice.randint(5, 400))
+        quick = columns()
+        assert moved_since_reckoned([house.aircraft.pk]) == []
+        reckon_aircraft([house.aircraft.pk])
+        assert quick == columns()
+
+
+def test_a_component_of_the_aircraft_moves_too(house: House) -> None:
+    fitted = fit(house.aircraft, house.aircraft_type.positions.first().code)
+    limits = {"measure": "hours", "every": "150:00"}
+    row = make_requirement(house.operator, limits=limits, component_kind=fitted.component.kind)
+    apply(row, fitted.component, day=date(2025, 3, 1), hours=0)
+    refresh_due()
+    # 65 500 - 60 000 flown since it was fitted; 9 000 - 5 500 = 3 500 left
+    assert DueFact.objects.get().due_minutes == 69_000
+    fly(house, 1, 600)
+    fact = DueFact.objects.get()
+    assert (fact.due_minutes, fact.reached_day) == (69_000, None)
+    assert explain_due(house.actor("auditor"), fact.pk).limits[0].remaining == 2_900
+
+
+def test_the_same_flight_twice_moves_nothing_twice(house: House) -> None:
+    apply(make_requirement(house.operator), house.aircraft, day=date(2025, 3, 1), hours=60_000)
+    refresh_due()
+    for _ in range(2):
+        flight = NewFlight(house.aircraft.pk, at(1), 60, 1, 1, "F1")
+        post_flight_and_refresh(actor=house.actor("controller"), flight=flight)
+    assert Meter.objects.get(aircraft=house.aircraft, kind="minutes").value == 65_560
+
+
+def test_a_void_flight_takes_back_what_it_moved(house: House) -> None:
+    apply(make_requirement(house.operator), house.aircraft, day=date(2025, 3, 1), hours=60_000)
+    refresh_due()
+    flight = NewFlight(house.aircraft.pk, at(1), 600, 1, 1, "F1")
+    entry, _ = post_flight_and_refresh(actor=house.actor("controller"), flight=flight)
+    assert DueFact.objects.get().overdue_day == 0
+    void_flight_and_refresh(actor=house.actor("controller"), flight_id=entry.pk, reason="typed twice")
+    assert DueFact.objects.get().overdue_day is None
+
+
+def test_a_limit_since_an_event_runs_from_the_counters_of_that_moment(house: House) -> None:
+    kind = EventKind.objects.create(operator=house.operator, code="lightning-strike", name="Lightning strike")
+    limits = {"measure": "hours", "every": "10:00", "since": "event"}
+    applied = apply(make_requirement(house.operator, limits=limits, event_kind=kind), house.aircraft)
+    refresh_due()
+    assert DueFact.objects.get().is_complete
+    for number in (1, 2):
+        flight = NewFlight(house.aircraft.pk, at(number), 100, 1, 1, f"F{number}")
+        post_flight_and_refresh(actor=house.actor("controller"), flight=flight)
+    event = Event.objects.create(
+        aircraft=house.aircraft,
+        kind=kind,
+        at=at(1, hours=12),
+        key="k",
+        reported_by_name="x",
+        reported_at=now(),
+    )
+    follow_event(event)
+    fact = DueFact.objects.get(pk=applied.pk)
+    # struck between the two flights at 65 600 minutes, due ten hours later
+    assert (fact.is_complete, fact.due_minutes) == (False, 66_200)
+
+
+def test_a_component_that_is_fitted_takes_on_its_programme(house: House) -> None:
+    kind = EventKind.objects.create(operator=house.operator, code="panel-replaced", name="Panel replaced")
+    fitted = fit(house.aircraft, house.aircraft_type.positions.first().code)
+    limits = {"measure": "months", "every": 24, "since": "fitted"}
+    make_requirement(house.operator, "panel-life", limits=limits, component_kind=fitted.component.kind)
+    event = Event.objects.create(
+        aircraft=house.aircraft, kind=kind, at=at(1), key="k", component_on=fitted.component,
+        position=fitted.position, reported_by_name="x", reported_at=now(),
+    )  # fmt: skip
+    follow_event(event)
+    assert Applicability.objects.get().component == fitted.component
+    assert DueFact.objects.get().aircraft == house.aircraft
