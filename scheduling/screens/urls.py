@@ -18,6 +18,7 @@ app_name = "scheduling"
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("scheduling.screens.due_urls")),
+    path("", include("scheduling.screens.plan_urls")),
     path("", board.BoardScreen.as_view(), name="board"),
     path("in-the-way/", board.OwedScreen.as_view(), name="owed"),
     path("tasks/", tasks.TaskListScreen.as_view(), name="tasks"),
