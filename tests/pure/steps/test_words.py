@@ -13,62 +13,64 @@ VOLTS = {"kind": "nominal", "nominal": "28", "plus": "0.5", "minus": "0.5", "uni
 VOLUME = {"kind": "minimum", "minimum": "1000", "unit": "mL"}
 
 
+USUAL: dict[str, Any] = {
+    "purpose": "See that it works.",
+    "cautions": ["Hot."],
+    "equipment": [{"role": "meter", "kind": "voltmeter", "name": "Voltmeter"}],
+    "points": [
+        {"key": "bus", "name": "Bus voltage", "unit": "V", "limit": VOLTS, "role": "precondition"},
+        {
+            "key": "left",
+            "name": "Left",
+            "unit": "mL",
+            "side": "left",
+            "limit": VOLUME,
+            "normalise": {"seconds": "300", "most_percent": "10"},
+            "nominal": "1550",
+            "trend": True,
+        },
+        {"key": "right", "name": "Right", "unit": "mL", "limit": VOLUME},
+        {
+            "key": "pair",
+            "name": "Left against right",
+            "unit": "mL",
+            "of": ["left", "right"],
+            "limit": {"kind": "pair_difference", "basis": "absolute", "maximum": "600", "unit": "mL"},
+        },
+    ],
+    "steps": [
+        {"key": "a", "kind": "set_control", "title": "Power", "control": "Ground power", "state": "ON"},
+        {"key": "b", "kind": "read_value", "title": "Read", "point": "bus", "equipment_role": "meter"},
+        {"key": "c", "kind": "timed_run", "title": "Run", "seconds": "300", "tolerance_seconds": "5"},
+        {
+            "key": "d",
+            "kind": "duty_run",
+            "title": "Spray",
+            "runs": 3,
+            "max_on_seconds": "10",
+            "min_rest_seconds": "10",
+            "when": {"options_all": ["windshield-spray"], "options_none": ["belly-pod"]},
+        },
+        {
+            "key": "e",
+            "kind": "outlets",
+            "title": "Wet",
+            "zones": ["wing", "tail"],
+            "longest_seconds": "120",
+        },
+        {
+            "key": "f",
+            "kind": "collect",
+            "title": "Collect",
+            "points": {"left": "left", "right": "right"},
+            "run_step": "c",
+        },
+    ],
+}
+
+
 def text(**values: Any) -> dict[str, Any]:
-    usual: dict[str, Any] = {
-        "purpose": "See that it works.",
-        "cautions": ["Hot."],
-        "equipment": [{"role": "meter", "kind": "voltmeter", "name": "Voltmeter"}],
-        "points": [
-            {"key": "bus", "name": "Bus voltage", "unit": "V", "limit": VOLTS, "role": "precondition"},
-            {
-                "key": "left",
-                "name": "Left",
-                "unit": "mL",
-                "side": "left",
-                "limit": VOLUME,
-                "normalise": {"seconds": "300", "most_percent": "10"},
-                "nominal": "1550",
-                "trend": True,
-            },
-            {"key": "right", "name": "Right", "unit": "mL", "limit": VOLUME},
-            {
-                "key": "pair",
-                "name": "Left against right",
-                "unit": "mL",
-                "of": ["left", "right"],
-                "limit": {"kind": "pair_difference", "basis": "absolute", "maximum": "600", "unit": "mL"},
-            },
-        ],
-        "steps": [
-            {"key": "a", "kind": "set_control", "title": "Power", "control": "Ground power", "state": "ON"},
-            {"key": "b", "kind": "read_value", "title": "Read", "point": "bus", "equipment_role": "meter"},
-            {"key": "c", "kind": "timed_run", "title": "Run", "seconds": "300", "tolerance_seconds": "5"},
-            {
-                "key": "d",
-                "kind": "duty_run",
-                "title": "Spray",
-                "runs": 3,
-                "max_on_seconds": "10",
-                "min_rest_seconds": "10",
-                "when": {"options_all": ["windshield-spray"], "options_none": ["belly-pod"]},
-            },
-            {
-                "key": "e",
-                "kind": "outlets",
-                "title": "Wet",
-                "zones": ["wing", "tail"],
-                "longest_seconds": "120",
-            },
-            {
-                "key": "f",
-                "kind": "collect",
-                "title": "Collect",
-                "points": {"left": "left", "right": "right"},
-                "run_step": "c",
-            },
-        ],
-    }
-    return usual | values
+    return USUAL | values
 
 
 def test_each_step_says_what_it_asks_for() -> None:
