@@ -38,6 +38,7 @@ def nightly(hour: int, minute: int, task: str) -> BeatEntry:
 
 
 BEAT: dict[str, BeatEntry] = {
+    "import flight files": every(60, "fleet.jobs.import_flight_files"),
     "write reminders": every(300, "scheduling.jobs.write_reminders"),
     "send reminders": every(60, "scheduling.jobs.send_reminders"),
     "work out weeks asked for": every(30, "scheduling.jobs.solve_weeks"),

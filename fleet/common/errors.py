@@ -82,3 +82,15 @@ class PreconditionMissing(Refusal):
     """An edit came without If-Match (RFC 6585 section 3)."""
 
     status = 428
+
+
+def wrong(field: str, value: object, detail: str, remedy: str, *, code: str = "bad_entry") -> Invalid:
+    """One field that makes no sense, as a refusal: `raise wrong("minutes", 0, "is no time", "enter 1 or more")`."""
+    reason = Reason(detail, field, str(value), remedy)
+    return Invalid(code, reason.sentence(), reason)
+
+
+def check_version(stored: int, read: int | None) -> None:
+    """Refuse a change of something that was changed after it was read; None means nobody said what was read."""
+    if read is not None and stored != read:
+        raise Stale("changed_meanwhile", f"This was changed after you read it: it is now version {stored}.")

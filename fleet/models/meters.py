@@ -144,6 +144,7 @@ class FlightUpload(models.Model):
     state = models.CharField(max_length=12, choices=State.choices, default=State.CHECKED)
     leaves_out_bad_rows = models.BooleanField(default=False)
     batch = models.ForeignKey(ImportBatch, on_delete=models.PROTECT, null=True, blank=True)
+    claimed_at = models.DateTimeField(null=True, blank=True)
     uploaded_at = models.DateTimeField()
     uploaded_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from fleet.common.actor import Actor
 from fleet.common.errors import NotFound
-from fleet.models import Aircraft, AircraftType, Component, ComponentKind, Installation, Position
+from fleet.models import Aircraft, AircraftType, Component, ComponentKind, Installation, LifeLimit, Position
 
 
 def aircraft_list(actor: Actor, *, withdrawn: bool = False) -> QuerySet[Aircraft]:
@@ -36,6 +36,14 @@ def aircraft_by_id(actor: Actor, aircraft_id: int) -> Aircraft:
 def aircraft_types(actor: Actor) -> QuerySet[AircraftType]:
     """The operator's types by name."""
     return AircraftType.objects.filter(operator_id=actor.operator_id).order_by("name")
+
+
+def aircraft_type_for(actor: Actor, code: str) -> AircraftType:
+    """One type by its code; a stranger's is not found."""
+    row = aircraft_types(actor).filter(code=code).first()
+    if row is None:
+        raise NotFound("type_not_found", f"There is no type {code} here.")
+    return row
 
 
 def options_of(aircraft: Aircraft) -> frozenset[str]:
@@ -121,3 +129,33 @@ def components_in_store(actor: Actor, kind: ComponentKind) -> QuerySet[Component
 def component_kinds(actor: Actor) -> QuerySet[ComponentKind]:
     """The operator's kinds of component by name."""
     return ComponentKind.objects.filter(operator_id=actor.operator_id).order_by("name")
+
+
+def life_limits(actor: Actor) -> QuerySet[LifeLimit]:
+    """The operator's life limits by kind and part number."""
+    return (
+        LifeLimit.objects.filter(operator_id=actor.operator_id)
+        .select_related("kind")
+        .order_by("kind__name", "part_number", "parameter")
+    )
+
+
+def awaiting_disposition(actor: Actor) -> QuerySet[Installation]:
+    """The last removal of every life-limited part in store that has no disposition yet (14 CFR 43.10(c))."""
+    any_number, own_number = Q(part_number=""), Q(part_number=OuterRef("component__part_number"))
+    limited = LifeLimit.objects.filter(any_number | own_number, kind_id=OuterRef("component__kind_id"))
+    later = Installation.objects.filter(
+        component=OuterRef("component"), fitted_at__gte=OuterRef("removed_at")
+    )
+    return (
+        Installation.objects.filter(
+            Exists(limited),
+            ~Exists(later),
+            aircraft__operator_id=actor.operator_id,
+            removed_at__isnull=False,
+            disposition="",
+            component__scrapped_on=None,
+        )
+        .select_related("aircraft", "position", "component__kind")
+        .order_by("removed_at", "id")
+    )

@@ -40,6 +40,14 @@ def bases(actor: Actor) -> QuerySet[Base]:
     return Base.objects.filter(operator_id=actor.operator_id).order_by("name")
 
 
+def base_for(actor: Actor, code: str) -> Base:
+    """One base by its code; a stranger's is not found."""
+    row = bases(actor).filter(code=code).first()
+    if row is None:
+        raise NotFound("base_not_found", f"There is no base {code} here.")
+    return row
+
+
 def people(actor: Actor) -> QuerySet[User]:
     """Everybody with a role at the operator."""
     return (

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import islice
-from typing import BinaryIO
+from typing import Any, BinaryIO
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -21,7 +21,7 @@ from django.db import transaction
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
 from fleet.common.errors import Invalid, Reason
-from fleet.flight_file.columns import Columns, choose_columns, open_flight_file
+from fleet.flight_file.columns import Columns, choose_columns, guess_columns, open_flight_file
 from fleet.flight_file.rows import CellError, FlightRow, Registered, content_key, read_flights
 from fleet.models import Aircraft, AircraftType, Base, ImportBatch
 from fleet.selectors.flight_files import flown_aircraft, known_flights
@@ -76,6 +76,27 @@ class ImportReport:
     error_count: int = 0
     batch_id: int | None = None
 
+    def as_dict(self) -> dict[str, Any]:
+        """For storing and sending."""
+        return {
+            "filename": self.filename,
+            "heading": list(self.heading),
+            "columns": self.columns.as_dict(),
+            "rows": self.rows,
+            "new": self.new,
+            "repeated": self.repeated,
+            "bad": self.bad,
+            "minutes": self.minutes,
+            "landings": self.landings,
+            "first_day": self.first_day.isoformat() if self.first_day else None,
+            "last_day": self.last_day.isoformat() if self.last_day else None,
+            "aircraft": len(self.aircraft),
+            "created": self.created[:MOST_ERRORS_KEPT],
+            "errors": [error.as_dict() for error in self.errors],
+            "error_count": self.error_count,
+            "batch": self.batch_id,
+        }
+
     def take_errors(self, errors: tuple[CellError, ...]) -> None:
         """Count a bad row and keep what is wrong with it."""
         self.bad += 1
@@ -107,6 +128,21 @@ class BadRows(Invalid):
             *reasons,
         )
         self.report = report
+
+
+def columns_of(content: BinaryIO) -> tuple[list[str], Columns]:
+    """The heading of a file and the likely meaning of its columns. Refuses what is no text with a heading."""
+    content.seek(0)
+    text = io.TextIOWrapper(content, encoding="utf-8-sig", newline="")
+    try:
+        file = open_flight_file(text)
+        return list(file.heading), guess_columns(file)
+    except UnicodeDecodeError as error:
+        raise _unreadable("is not UTF-8 text", "save it as CSV (UTF-8)") from error
+    except csv.Error as error:
+        raise _unreadable(f"cannot be read to its end ({error})", "check its quotes") from error
+    finally:
+        text.detach()
 
 
 def check_flight_file(*, actor: Actor, file: FlightFileInput) -> ImportReport:
