@@ -17,6 +17,7 @@ from rest_framework.test import APIClient
 
 from fleet.common.actor import Role
 from fleet.models import FlightEntry, TrailEntry
+from fleet.services.configuration import NewComponent
 from records.models import SignedRecord
 from scheduling.services.tasks import WantedTask, raise_task
 from tests.makers import PASSWORD, FlightMaker, api_of, at, make_house
@@ -35,8 +36,6 @@ def shop() -> Workshop:
 
 
 def panel() -> Any:
-    from fleet.services.configuration import NewComponent
-
     return NewComponent("porous-panel", "30-110-1", "N-777")
 
 

@@ -13,6 +13,7 @@ from rest_framework.test import APIClient
 from fleet.common.actor import Role
 from fleet.models import Receipt
 from records.models import BenchRun, Signature, SignedRecord
+from records.services.runs import abandon_run
 from tests.makers import PASSWORD, api_of, at, make_house
 from tests.records.makers import PNG, Workshop, flow_answers, make_workshop
 
@@ -213,8 +214,6 @@ def test_nobody_reads_runs_without_signing_in(address: str) -> None:
 
 def more_runs(shop: Workshop, number: int) -> None:
     """Purges opened and given up, one after the other."""
-    from records.services.runs import abandon_run
-
     shop.report("line-opened", at(1))
     for each in range(number):
         run = shop.open("panel-purge", at(1) + timedelta(minutes=each + 1))

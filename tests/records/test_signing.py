@@ -9,14 +9,17 @@ from fleet.common.actor import Role
 from fleet.common.clock import now
 from fleet.common.errors import Conflict, NotFound, Refusal
 from fleet.models import Authorisation, Certificate
+from fleet.selectors.people import actor_for
 from records.models import BenchRun, Signature, SignedRecord
 from records.seal.canonical import exact_form, read_form
 from records.selectors.runs import content_of_run, content_to_sign
+from records.services.finishing import finish_run
+from records.services.provisions import hand_over
 from records.services.runs import abandon_run
 from records.services.signing import Signing, sign
 from scheduling.models import Task
 from tests.makers import at, make_house, make_person
-from tests.records.makers import Workshop, make_workshop
+from tests.records.makers import Workshop, make_workshop, pump_runs
 
 pytestmark = pytest.mark.django_db
 BESIDE = ("record", "sequence", "kind", "sealed_at", "signatures", "previous")
@@ -186,14 +189,10 @@ def test_nobody_inspects_their_own_work(shop: Workshop) -> None:
     other = shop.house.person(Role.INSPECTOR)
     run = shop.open("panel-flow-test", at(0, 3))
     shop.fill_flow_test(run)
-    from records.services.provisions import hand_over
 
     third = make_person(Role.TECHNICIAN, shop.house.operator)
     hand_over(actor=shop.technician, run_id=run.pk, to_user_id=other.pk, note_words="photo is taken")
     hand_over(actor=shop.inspector, run_id=run.pk, to_user_id=third.pk, note_words="mine to finish")
-    from fleet.selectors.people import actor_for
-    from records.services.finishing import finish_run
-
     finish_run(actor=actor_for(third), run_id=run.pk, at=at(0, 4))
     shop.sign(run, "performed", actor_for(third))
     assert refused(shop, run, "inspected", Role.INSPECTOR) == "own_work"
@@ -231,8 +230,6 @@ def test_a_strangers_run_is_not_found(shop: Workshop, run: BenchRun) -> None:
 def test_a_procedure_without_countersignature_takes_no_inspection(shop: Workshop) -> None:
     shop.report("line-opened", at(0, 5))
     run = shop.open("panel-purge", at(0, 6))
-    from tests.records.makers import pump_runs
-
     shop.answer(run, "open", {"done": True})
     shop.answer(run, "pump", {"runs": pump_runs(run.started_at, 8, 12, 9)})
     shop.finish(run)
@@ -266,8 +263,6 @@ def test_an_invalid_run_is_sealed_and_closes_nothing(shop: Workshop) -> None:
 def test_a_pump_run_too_long_fails_the_purge(shop: Workshop) -> None:
     shop.report("line-opened", at(0, 5))
     run = shop.open("panel-purge", at(0, 6))
-    from tests.records.makers import pump_runs
-
     shop.answer(run, "open", {"done": True})
     shop.answer(run, "pump", {"runs": pump_runs(run.started_at, 8, 5, 9)})
     record = shop.sign(shop.finish(run))
