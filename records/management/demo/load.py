@@ -19,7 +19,7 @@ from records.management.demo.scenario import written
 from records.management.demo.standing import standing_of
 from records.management.demo.stock import stock_up, take_fluid
 from records.management.demo.stories import bring_up_to_date, tell_stories
-from records.management.demo.week import set_up_weeks
+from records.management.demo.week import plan_week, set_up_weeks
 
 Say = Callable[[str], None]
 
@@ -64,5 +64,7 @@ def _load(say: Say) -> list[Login]:
     say("due list, trends, work they call for")
     tell_stories(scenario)
     set_up_weeks(scenario)
-    say("what is going on today, the weeks ahead")
+    say("what is going on today, shifts and ground times")
+    plan_week(scenario)
+    say("a week planned and published")
     return logins

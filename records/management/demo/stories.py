@@ -38,11 +38,7 @@ def tell_stories(scenario: Scenario) -> None:
     _trends_followed_up(scenario)
     _annual_inspection_begun(scenario)
     for registration, procedure, username in (
-        ("QX-SKB", "panel-purge", "milo"),
         ("QX-SKC", "panel-purge", "runa"),
-        ("QX-SKG", "panel-purge", "tove"),
-        ("QX-SKH", "inspection-200", "tove"),
-        ("QX-SKH", "propeller-slinger-check", "milo"),
         ("QX-SKK", "low-flow-investigation", "runa"),
         ("QX-SKE", "propeller-slinger-check", "jory"),
     ):

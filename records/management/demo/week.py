@@ -7,11 +7,15 @@ from zoneinfo import ZoneInfo
 
 from fleet.models import Base, User
 from records.management.demo.scenario import Scenario, written
-from scheduling.models import Bay, GroundTime, Shift
+from scheduling.models import Bay, GroundTime, Shift, WeekPlan
+from scheduling.services.plans import ask_for_week, discard_draft, publish_week
+from scheduling.services.week_solving import solve_asked
 
 WEEKS = 3
+PLANNED_BASE, SECONDS_TO_PLAN = "norrvik", 2.0
 EARLY, LATE = (time(6, 30), time(15)), (time(14), time(22, 30))
 NIGHT_FROM, NIGHT_TO = time(19, 30), time(5, 30)
+OFF_THE_LINE = "QX-SKJ"
 GROUNDED = ("panel_replaced", "tank_refitted", "overdue", "failed_test", "long_storage")
 
 
@@ -23,19 +27,32 @@ def set_up_weeks(scenario: Scenario) -> None:
     monday = scenario.today - timedelta(days=scenario.today.weekday())
     days = [monday + timedelta(days=number) for number in range(7 * WEEKS)]
     Shift.objects.bulk_create(shift for day in days for shift in _shifts(scenario, day))
-    GroundTime.objects.bulk_create(
+    grounds = [
         GroundTime(aircraft=aircraft, base=aircraft.base, starts_at=start, ends_at=end)
         for registration, aircraft in scenario.aircraft.items()
         for start, end in _on_ground(
             aircraft.base, days, is_grounded=scenario.stories[registration] in GROUNDED
         )
-    )
+    ]
+    GroundTime.objects.bulk_create([*grounds, _day_off_the_line(scenario)])
+
+
+def _day_off_the_line(scenario: Scenario) -> GroundTime:
+    """One aircraft stays in for its annual inspection on the next weekday but one."""
+    day = scenario.today + timedelta(days=2)
+    while day.weekday() > 4:
+        day += timedelta(days=1)
+    aircraft = scenario.aircraft[OFF_THE_LINE]
+    zone = ZoneInfo(aircraft.base.zone)
+    starts_at, ends_at = (datetime.combine(day, clock, zone) for clock in (time(6), time(19, 30)))
+    return GroundTime(aircraft=aircraft, base=aircraft.base, starts_at=starts_at, ends_at=ends_at)
 
 
 def _shifts(scenario: Scenario, day: date) -> list[Shift]:
     """Early and late change weekly; one of each base's people also works Saturdays."""
     rows = []
-    working = [row for row in written("demo/fleet.json")["people"] if "certificate" in row]
+    everybody = written("demo/fleet.json")["people"]
+    working = [row for row in everybody if {"technician", "inspector"} & set(row["roles"])]
     for number, row in enumerate(working):
         is_saturday_turn = day.weekday() == 5 and (number + day.isocalendar().week) % 3 == 0
         if day.weekday() > 4 and not is_saturday_turn:
@@ -65,3 +82,16 @@ def _on_ground(base: Base, days: list[date], *, is_grounded: bool) -> list[tuple
             continue
         spans.append((datetime.combine(day, NIGHT_FROM, zone), datetime.combine(follows, NIGHT_TO, zone)))
     return spans
+
+
+def plan_week(scenario: Scenario) -> WeekPlan:
+    """The week at the main base, planned and published; late on its last days the next week instead."""
+    base, actor = scenario.bases[PLANNED_BASE], scenario.actor("edda")
+    monday = scenario.today - timedelta(days=scenario.today.weekday())
+    for first in (monday, monday + timedelta(days=7)):
+        plan = ask_for_week(actor=actor, base_id=base.pk, monday=first)
+        solve_asked(seconds=SECONDS_TO_PLAN)
+        if plan.slots.exists():
+            break
+        discard_draft(actor=actor, plan_id=plan.pk)
+    return publish_week(actor=actor, plan_id=plan.pk)
