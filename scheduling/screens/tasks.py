@@ -40,6 +40,7 @@ class TaskListScreen(Screen):
             "states": STATES[1:],
             "bases": base_choices(self.actor),
             "may_plan": self.actor.may(Verb.PLAN),
+            "may_take": self.actor.may(Verb.PERFORM),
             "may_raise": self.actor.may(Verb.RAISE_TASK),
             "people": workers(self.actor),
             "query": self.request.GET.urlencode(),
@@ -99,7 +100,7 @@ def back_to_list(query: str) -> str:
 class GiveTasks(CommandScreen):
     """Give the ticked tasks to somebody."""
 
-    done = "The tasks are given."
+    done = "Done: the list shows who has what."
 
     def act(self) -> str:
         """All of them or none."""

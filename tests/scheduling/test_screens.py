@@ -149,6 +149,16 @@ def test_ticked_tasks_are_given_and_withdrawn_together(workshop: Workshop) -> No
     assert set(Task.objects.values_list("state", flat=True)) == {"withdrawn"}
 
 
+def test_a_technician_takes_a_task_that_nobody_has(workshop: Workshop) -> None:
+    task = TaskMaker(aircraft=workshop.aircraft)
+    page, person = browser(workshop, Role.TECHNICIAN), workshop.house.person(Role.TECHNICIAN)
+    assert "Take it" in words_of(page.get("/tasks/?whose=base"))
+    page.post("/tasks/give/", {"task": task.pk, "person": person.pk, "query": "whose=base"})
+    task.refresh_from_db()
+    assert task.assigned_to == person
+    assert "Take it" not in words_of(page.get("/tasks/?whose=base"))
+
+
 def test_a_task_that_cannot_be_withdrawn_keeps_the_others(workshop: Workshop) -> None:
     good = TaskMaker(aircraft=workshop.aircraft)
     begun = TaskMaker(aircraft=workshop.aircraft, state="in_work")
