@@ -59,12 +59,14 @@ PLACES = (
     Place(
         "scheduling:report-event", "Report an event", "Report", "event", "Now", frozenset({_C, _T, _I, _D})
     ),
+    Place("scheduling:events", "Events", "Events", "event", "Now"),
     Place("fleet:aircraft-list", "Aircraft", "Aircraft", "aircraft", "Fleet"),
     Place("fleet:flights", "Flights", "Flights", "flights", "Fleet"),
     Place("fleet:stock", "Fluid and equipment", "Stock", "stock", "Fleet"),
     Place("fleet:people", "People", "People", "people", "Fleet"),
     Place("scheduling:programme", "Programme", "Programme", "procedures", "Proof"),
     Place("scheduling:procedures", "Procedures", "Procedures", "procedures", "Proof"),
+    Place("scheduling:rules", "Rules", "Rules", "procedures", "Proof"),
     Place("records:records", "Records", "Records", "records", "Proof"),
     Place("records:trends", "Trends", "Trends", "trends", "Proof"),
 )
@@ -72,7 +74,14 @@ ACCOUNT_PLACES = (
     Place("scheduling:inbox", "Reminders", "Reminders", "inbox", ""),
     Place("fleet:account", "Account and passkeys", "Account", "person", ""),
 )
-OTHER_NAMES = {"fleet:aircraft-list": ("fleet:aircraft", "scheduling:aircraft-list", "scheduling:aircraft")}
+OTHER_NAMES = {
+    "fleet:aircraft-list": (
+        "records:aircraft-list",
+        "fleet:aircraft",
+        "scheduling:aircraft-list",
+        "scheduling:aircraft",
+    )
+}
 
 BOTTOM: dict[Role, tuple[str, ...]] = {
     _C: ("scheduling:board", "scheduling:due-list", "scheduling:week", "scheduling:report-event"),

@@ -90,8 +90,7 @@ class AircraftPage(Screen):
             "counters": counters_now([aircraft.pk])[aircraft.pk],
             "counters_as_of": counters_as_of(aircraft.pk),
             "report_url": self._report_url(aircraft),
-            "export_url": link("records:aircraft-export", aircraft.registration),
-            "label_url": link("fleet:labels", query=f"aircraft={aircraft.registration}"),
+            "may_export": self.actor.may(Verb.EXPORT),
             **own(aircraft),
         }
 
@@ -99,6 +98,11 @@ class AircraftPage(Screen):
         if not self.actor.may(Verb.REPORT_EVENT):
             return ""
         return link("scheduling:report-event", query=f"aircraft={aircraft.registration}")
+
+    def _relief_url(self, aircraft: Aircraft) -> str:
+        if not self.actor.may(Verb.GRANT_RELIEF):
+            return ""
+        return link("scheduling:grant-relief", query=f"aircraft={aircraft.registration}")
 
     def now(self, aircraft: Aircraft) -> dict[str, Any]:
         """Open tasks, what is due next, relief, the last records and events."""
@@ -109,6 +113,7 @@ class AircraftPage(Screen):
             "due_url": link("scheduling:due-list", query=f"aircraft={aircraft.registration}"),
             "due_item_name": "scheduling:due-item",
             "reliefs": running_reliefs(aircraft),
+            "relief_url": self._relief_url(aircraft),
             "records": list(records_of(aircraft)[:5]),
             "events": [event_entry(event) for event in events_of(aircraft)[:4]],
             "flown": [(days, flown_since(aircraft, today - timedelta(days=days - 1))) for days in STRETCHES],

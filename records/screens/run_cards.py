@@ -12,6 +12,7 @@ from django import forms
 from fleet.common.errors import Refusal
 from fleet.common.wording import day
 from records.judge.bench_run_data import run_verdict_to_data
+from records.judge.terms import Outcome
 from records.screens.parts import PartView, part_views
 from records.screens.step_forms import StepForm, is_timer, step_form, units_like
 from records.screens.timers import Session, Timer, rest_ends, timer_of
@@ -60,6 +61,14 @@ class SoFar:
     outcome: str = ""
     reason: str = ""
     parts: tuple[Mapping[str, Any], ...] = ()
+
+    @property
+    def wrong(self) -> tuple[str, ...]:
+        """What is outside its limit already, whatever is still missing."""
+        fine = (Outcome.PASS, Outcome.CONDITIONAL_PASS, Outcome.INCOMPLETE)
+        return tuple(
+            f"{part['label']}: {part['reason']}" for part in self.parts if part["outcome"] not in fine
+        )
 
 
 def so_far(sheet: RunSheet) -> SoFar:

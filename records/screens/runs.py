@@ -24,6 +24,7 @@ from records.screens.timers import Timer, clear, press, pressed_moment, timer_of
 from records.selectors.run_sheet import (
     RunSheet,
     StepRow,
+    StepState,
     colleagues_who_perform,
     may_work_on,
     run_sheet,
@@ -75,10 +76,14 @@ class RunBase(ScreenMixin, View):
             )
         editable = may_work_on(self.actor, run)
         judged = so_far(sheet)
+        stray = bound if bound is not None and not (editable and _may_show(sheet, bound)) else None
         answering = editable and (sheet.is_provided or bound is not None)
         context = {
             **base,
-            "cards": cards_of(sheet, judged, self.request.session, editable=answering, bound=bound),
+            "cards": cards_of(
+                sheet, judged, self.request.session, editable=answering, bound=None if stray else bound
+            ),
+            "stray": stray,
             "judged": judged,
             "judged_level": level_of(judged.outcome),
             "judged_words": outcome_words(judged.outcome),
@@ -130,6 +135,8 @@ class RunAnswer(RunBase):
         """Keep the answer and go to the next step, or show what is wrong beside its field."""
         sheet = run_sheet(self.actor, run_id)
         row = _row(sheet, step)
+        if sheet.run.answers.filter(key=request.POST.get("key", ""), step=step).exists():
+            return HttpResponseRedirect(self.next_address(run_id, step))
         form = step_form(row, sheet.content, sheet.run.aircraft.base.zone, request.POST, request.FILES)
         if not form.is_valid():
             return self.shown(sheet, bound=form, status=422)
@@ -301,6 +308,12 @@ class RunPhoto(ScreenMixin, View):
         """The picture itself, never to be guessed to be something else."""
         photo = photo_for(self.actor, run_id, photo_id)
         return FileResponse(photo.file.open("rb"), content_type=photo.media_type)
+
+
+def _may_show(sheet: RunSheet, bound: StepForm) -> bool:
+    """Whether the page has a place for the form of this step now."""
+    row = sheet.row(bound.step.key)
+    return row is not None and row.state in (StepState.NOW, StepState.DONE)
 
 
 def _row(sheet: RunSheet, step: str) -> StepRow:

@@ -32,7 +32,7 @@ from scheduling.models import Procedure
 
 VERDICTS = [("pass", "PASS"), ("fail", "FAIL"), ("invalid", "INVALID"), ("incomplete", "INCOMPLETE")]
 KINDS = [(kind.value, kind.label) for kind in SignedRecord.Kind]
-PAGE = 50
+PAGE = 25
 
 
 class RecordList(Screen):

@@ -34,6 +34,8 @@ def units_like(code: str) -> list[tuple[str, str]]:
 class StepForm(forms.Form):
     """What every step carries: its own key, and a reason where it was answered before."""
 
+    use_required_attribute = False
+
     key = forms.CharField(widget=forms.HiddenInput, max_length=100, initial=fresh_key)
     repeat_reason = forms.CharField(
         label="Why is it repeated?",
@@ -166,6 +168,13 @@ class OutletsForm(StepForm):
         return {"outlets": rows}
 
 
+class AskedField(forms.CharField):
+    """A field of which the chosen method decides whether it is needed: the service says so, beside it."""
+
+    def validate(self, value: str) -> None:
+        """Nothing is decided here."""
+
+
 class CollectForm(StepForm):
     """What each side gave: a volume read, or weighed gross and tare with the fluid's temperature."""
 
@@ -174,12 +183,12 @@ class CollectForm(StepForm):
         for side, key in self.step.side_points:
             point = self.content.point(key)
             self._method(side, point.name)
-            self._text(side, "value", "Volume")
+            self._text(side, "value", "volume")
             self._unit(side, "unit", point.unit)
-            self._text(side, "gross", "Gross, with fluid")
-            self._text(side, "tare", "Tare, empty")
+            self._text(side, "gross", "gross, with fluid")
+            self._text(side, "tare", "tare, empty")
             self._unit(side, "mass_unit", "g")
-            self._text(side, "celsius", "Fluid temperature, °C")
+            self._text(side, "celsius", "fluid temperature, °C")
 
     def _method(self, side: str, name: str) -> None:
         self.fields[f"sides.{side}.method"] = forms.ChoiceField(
@@ -190,17 +199,14 @@ class CollectForm(StepForm):
         )
 
     def _text(self, side: str, name: str, label: str) -> None:
-        self.fields[f"sides.{side}.{name}"] = forms.CharField(
-            label=f"{side.capitalize()}: {label.lower()}",
+        self.fields[f"sides.{side}.{name}"] = AskedField(
+            label=f"{side.capitalize()}: {label}",
             max_length=40,
-            required=False,
             widget=forms.TextInput(attrs=DECIMAL),
         )
 
     def _unit(self, side: str, name: str, code: str) -> None:
-        self.fields[f"sides.{side}.{name}"] = forms.ChoiceField(
-            label=f"{side.capitalize()}: unit", choices=units_like(code), required=False
-        )
+        self.fields[f"sides.{side}.{name}"] = forms.ChoiceField(label="Unit", choices=units_like(code))
 
     def sides(self) -> Iterator[dict[str, Any]]:
         """Each side with its fields by name."""

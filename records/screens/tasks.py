@@ -9,7 +9,6 @@ from django.urls import reverse
 from fleet.common.actor import Verb
 from fleet.common.clock import now
 from fleet.common.errors import Invalid
-from fleet.common.wording import counted, day, hours
 from fleet.screens.base import CommandScreen, Screen
 from records.screens.links import link
 from records.screens.parts import part_views
@@ -20,6 +19,7 @@ from records.selectors.run_sheet import colleagues_who_perform
 from records.selectors.task_sheet import TaskSheet, task_sheet
 from records.services.runs import Opening, open_run
 from scheduling.models import Before, TaskState
+from scheduling.selectors.tasks import by_when
 from scheduling.services.tasks import assign_task, withdraw_task
 from scheduling.steps.terms import StepKind
 
@@ -44,7 +44,7 @@ class TaskPage(Screen):
             "zone": task.aircraft.base.zone,
             "level": LEVELS.get(task.state, "stop" if task.before != Before.NONE else "unknown"),
             "causes": [cause_view(cause) for cause in sheet.causes],
-            "by_when": by_when(sheet),
+            "by_when": by_when(task),
             "steps": _steps(sheet),
             "previous_parts": previous_parts(sheet),
             "may_start": may_perform and startable and sheet.content is not None,
@@ -71,21 +71,6 @@ def cause_view(cause: Any) -> dict[str, Any]:
         "rule_url": link("scheduling:rule", cause.rule.code) if cause.rule else "",
         "level": "soon",
     }
-
-
-def by_when(sheet: TaskSheet) -> str:
-    """By when the task must be closed, in words."""
-    task = sheet.task
-    words = str(task.get_before_display())
-    if task.before == Before.WITHIN_DAYS and task.before_amount:
-        words = f"within {counted(task.before_amount, 'day')}"
-    if task.before == Before.WITHIN_HOURS and task.before_amount:
-        words = f"within {hours(task.before_amount)} of flight"
-    if task.latest_day:
-        words += f", by {day(task.latest_day)}"
-    if task.latest_minutes is not None:
-        words += f", at {hours(task.latest_minutes)}"
-    return words
 
 
 def _steps(sheet: TaskSheet) -> list[Any]:

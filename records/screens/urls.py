@@ -2,13 +2,16 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from records.screens import aircraft, runs, sealed, signing, tasks, trends
+from records.screens import aircraft, papers, runs, sealed, signing, tasks, trends
 
 app_name = "records"
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("aircraft/", aircraft.AircraftList.as_view(), name="aircraft-list"),
     path("aircraft/<str:registration>/", aircraft.AircraftPage.as_view(), name="aircraft"),
+    path("aircraft/<str:registration>/status.pdf", papers.StatusPaper.as_view(), name="aircraft-status-pdf"),
+    path("aircraft/<str:registration>/label.pdf", papers.AircraftLabel.as_view(), name="aircraft-label"),
+    path("aircraft/<str:registration>/export/", papers.AircraftExport.as_view(), name="aircraft-export"),
     path("tasks/<int:task_id>/", tasks.TaskPage.as_view(), name="task"),
     path("tasks/<int:task_id>/start/", tasks.TaskStart.as_view(), name="task-start"),
     path("tasks/<int:task_id>/assign/", tasks.TaskAssign.as_view(), name="task-assign"),
@@ -25,10 +28,16 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("runs/<int:run_id>/sign/", signing.SignPage.as_view(), name="sign"),
     path("runs/<int:run_id>/photos/<int:photo_id>/", runs.RunPhoto.as_view(), name="run-photo"),
     path("records/", sealed.RecordList.as_view(), name="records"),
+    path("records/<str:number>.pdf", papers.RecordPaper.as_view(), name="record-pdf"),
     path("records/<str:number>/", sealed.RecordPage.as_view(), name="record"),
     path("records/<str:number>/text/", sealed.RecordText.as_view(), name="record-text"),
     path("records/<str:number>/amend/", sealed.AmendPage.as_view(), name="amend"),
     path("trends/", trends.TrendList.as_view(), name="trends"),
     path("trends/<str:registration>/<str:procedure>/<str:point>/", trends.TrendPage.as_view(), name="trend"),
+    path(
+        "trends/<str:registration>/<str:procedure>/<str:point>/paper.pdf",
+        papers.TrendPaper.as_view(),
+        name="trend-pdf",
+    ),
     path("verify/<str:digest>/", sealed.VerifyPage.as_view(), name="verify"),
 ]

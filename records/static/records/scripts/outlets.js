@@ -49,8 +49,8 @@ class Outlets {
 
   tap(row) {
     const isWet = row.querySelector('input[value="wet"]').checked;
-    const elapsed = this.start ? Math.round((Date.now() - this.start) / 1000) : "";
-    this.set(row, !isWet, isWet ? "" : String(elapsed));
+    const elapsed = this.start ? ((Date.now() - this.start) / 1000).toFixed(1) : "";
+    this.set(row, !isWet, isWet ? "" : elapsed);
     buzz(60);
     if (!isWet && !this.start) row.querySelector(".outlet-seconds input").focus();
   }
