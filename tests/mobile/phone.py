@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import re
+import signal
 from typing import Any
 
 from django.conf import settings
@@ -72,13 +74,15 @@ class Phone:
         expect(self.page.locator("html[data-ready=yes]")).to_be_attached()
 
     def crash(self) -> None:
-        """The page is killed without a word, and opened again where it stood."""
+        """The process that draws the page is killed without a word; the page is opened again where it stood."""
         place = self.page.url.partition("#/")[2]
-        session = self.context.new_cdp_session(self.page)
-        try:
-            session.send("Page.crash")
-        except Exception:  # the answer never comes: the page is gone
-            pass
+        browser = self.context.browser
+        assert browser is not None
+        with self.page.expect_event("crash"):
+            processes = browser.new_browser_cdp_session().send("SystemInfo.getProcessInfo")["processInfo"]
+            for process in processes:
+                if process["type"] == "renderer":
+                    os.kill(process["id"], signal.SIGKILL)
         self.page.close()
         self.new_page()
         self.open(place)

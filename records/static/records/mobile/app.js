@@ -83,12 +83,22 @@ async function meet() {
   return undefined;
 }
 
+// Once is enough: whoever goes on without signing in is not stopped again at every entry.
+let wasAsked = false;
+
+function askOnce(hasWaiting) {
+  if (wasAsked || !hasWaiting) return;
+  wasAsked = true;
+  change({ signInAsked: true });
+}
+
 function listen() {
   outbox.whenChanged(({ commands, reach, words, moved }) => {
     const before = current().commands.length;
     change({ commands, ...(reach ? { reach } : {}), ...(moved ? { moved: current().moved + moved } : {}), reachWords: words ?? current().reachWords });
     if (before && !commands.length) say("All sent.");
-    if (reach === "signed_out" && commands.some((each) => each.state === "waiting")) change({ signInAsked: true });
+    if (reach === "signed_out") askOnce(commands.some((each) => each.state === "waiting"));
+    if (reach === "online") wasAsked = false;
     if (moved) readRuns();
   });
   outbox.whenAnswered(hear);

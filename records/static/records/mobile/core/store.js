@@ -55,15 +55,16 @@ async function write(rows) {
   const db = await open();
   const names = [...new Set(rows.map(([store]) => store))];
   const transaction = db.transaction(names, "readwrite", STRICT);
-  for (const [store, row] of rows) {
-    held.delete(`${store}:${row.key ?? row.id}`);
-    transaction.objectStore(store).put(row).catch(() => {});
-  }
+  transaction.done.catch(() => {});
   try {
+    for (const [store, row] of rows) transaction.objectStore(store).put(row).catch(() => {});
     await transaction.done;
   } catch (fault) {
-    throw fault ?? transaction.error ?? new DOMException("full", "QuotaExceededError");
+    // Half of what belongs together must not stay.
+    try { transaction.abort(); } catch { /* it is over already */ }
+    throw fault;
   }
+  for (const [store, row] of rows) held.delete(`${store}:${row.key ?? row.id}`);
   tell();
 }
 

@@ -3,7 +3,7 @@
 import { html, useEffect, useState } from "../../../vendor/mobile/preact-htm.js";
 import * as outbox from "../core/outbox.js";
 import * as store from "../core/store.js";
-import { useApp } from "../core/state.js";
+import { change, useApp } from "../core/state.js";
 import { dayTime } from "../ui/moments.js";
 import { Empty, Status, Why } from "../ui/parts.js";
 import { Frame } from "./frame.js";
@@ -28,7 +28,9 @@ export function OutboxView() {
   const asks = commands.filter((each) => each.state === "asks");
   const waits = commands.filter((each) => each.state === "waiting");
   const aside = commands.filter((each) => each.state === "aside");
-  const foot = html`<button class="button button-primary tall" onClick=${() => outbox.send()}>Send now</button>`;
+  const foot = reach === "signed_out"
+    ? html`<button class="button button-primary tall" onClick=${() => change({ signInAsked: true })}>Sign in and send</button>`
+    : html`<button class="button button-primary tall" onClick=${() => outbox.send()}>Send now</button>`;
   return html`
     <${Frame} title="Outbox" lead=${leadWords(reach, waits.length)} back=${() => history.back()} foot=${foot}>
       ${reachWords && html`<div class="ask" role="alert"><p>${reachWords}</p></div>`}

@@ -46,7 +46,7 @@ export function SignInSheet() {
           <input id="password" type="password" autocomplete="current-password" required value=${form.password} onInput=${(event) => setForm({ ...form, password: event.target.value })} /></div></div>
         <p class="field-error" role="alert">${words}</p>
         <div class="acts"><button class="button button-primary tall" disabled=${isBusy}>Sign in</button>
-          <button type="button" class="button" onClick=${() => change({ signInAsked: false })}>Go on without reception</button></div>
+          <button type="button" class="button" onClick=${() => change({ signInAsked: false })}>Go on, sign in later</button></div>
       </form>`}
     </dialog>`;
 }
