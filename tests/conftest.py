@@ -3,13 +3,14 @@
 import hashlib
 import os
 import shutil
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import django
 import pytest
 from django.conf import settings
 from django.db import connection
+from django.test import TransactionTestCase
 from hypothesis import settings as hypothesis_settings
 from pytest_django import DjangoDbBlocker
 
@@ -105,6 +106,30 @@ def django_db_setup(
     for old in kept.parent.glob("*.sqlite3"):
         old.unlink(missing_ok=True)
     making.replace(kept)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def guards_are_lifted_to_empty_the_tables() -> Iterator[None]:
+    """Tests with a live server empty the tables afterwards, which the guards of SQLite would refuse."""
+    emptying = TransactionTestCase._fixture_teardown
+
+    def without_guards(case: TransactionTestCase) -> None:
+        if connection.vendor != "sqlite":
+            emptying(case)
+            return
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+            guards = cursor.fetchall()
+            for name, _ in guards:
+                cursor.execute(f"DROP TRIGGER {name}")
+        emptying(case)
+        with connection.cursor() as cursor:
+            for _, statement in guards:
+                cursor.execute(statement)
+
+    TransactionTestCase._fixture_teardown = without_guards  # type: ignore[method-assign]
+    yield
+    TransactionTestCase._fixture_teardown = emptying  # type: ignore[method-assign]
 
 
 def address_or_skip(variable: str) -> str:

@@ -11,8 +11,6 @@ from typing import Any
 
 import pytest
 from django.contrib.staticfiles import finders
-from django.db import connection
-from django.test import TransactionTestCase
 from playwright.sync_api import Browser, Page, Route
 from pytest_django.live_server_helper import LiveServer
 
@@ -49,30 +47,6 @@ def ask_scripts(page: Page) -> Callable[[str, object], object]:
     return lambda name, argument: page.evaluate((HERE / name).read_text(encoding="utf-8"), argument)
 
 
-@pytest.fixture(scope="session", autouse=True)
-def guards_are_lifted_to_empty_the_tables() -> Iterator[None]:
-    """Tests with a live server empty the tables afterwards, which the guards of SQLite would refuse."""
-    emptying = TransactionTestCase._fixture_teardown
-
-    def without_guards(case: TransactionTestCase) -> None:
-        if connection.vendor != "sqlite":
-            emptying(case)
-            return
-        with connection.cursor() as cursor:
-            cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
-            guards = cursor.fetchall()
-            for name, _ in guards:
-                cursor.execute(f"DROP TRIGGER {name}")
-        emptying(case)
-        with connection.cursor() as cursor:
-            for _, statement in guards:
-                cursor.execute(statement)
-
-    TransactionTestCase._fixture_teardown = without_guards  # type: ignore[method-assign]
-    yield
-    TransactionTestCase._fixture_teardown = emptying  # type: ignore[method-assign]
-
-
 def quick(content: dict[str, Any]) -> dict[str, Any]:
     """The same procedure with a timed run of 4 s, give or take 3 s, so that a test need not wait for four minutes."""
     shorter: dict[str, Any] = json.loads(json.dumps(content))
@@ -81,7 +55,12 @@ def quick(content: dict[str, Any]) -> dict[str, Any]:
             point["normalise"] = {"seconds": "4", "most_percent": "75"}
     for step in shorter["steps"]:
         if step["kind"] == "timed_run":
-            step |= {"seconds": "4", "tolerance_seconds": "3", "title": "Timed run", "text": "Hoses in, hoses out."}
+            step |= {
+                "seconds": "4",
+                "tolerance_seconds": "3",
+                "title": "Timed run",
+                "text": "Hoses in, hoses out.",
+            }
         if step["key"] == "power":
             step["caution"] = "Propeller area clear before power goes on."
     return shorter
