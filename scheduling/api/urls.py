@@ -8,6 +8,7 @@ from scheduling.api import tasks_views as tasks
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("scheduling.api.due_urls")),
+    path("", include("scheduling.api.plan_urls")),
     path("board/", board.BoardView.as_view()),
     path("board/owed/", board.OwedView.as_view()),
     path("aircraft/<str:registration>/status/", board.AircraftStatusView.as_view()),

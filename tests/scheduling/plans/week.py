@@ -18,7 +18,7 @@ SUNDAY_NOON = at(6)
 """The present of these tests: the day before the week begins."""
 
 
-def wall(day: int, hour: int, minute: int = 0) -> datetime:
+def wall(day: int, hour: int = 0, minute: int = 0) -> datetime:
     """A moment of the week at a base in UTC: `wall(0, 8)` is Monday 08:00."""
     return datetime(2025, 3, 10, hour, minute, tzinfo=UTC) + timedelta(days=day)
 
