@@ -98,6 +98,14 @@ class RunBase(ScreenMixin, View):
         }
         return render(self.request, "records/run.html", context, status=status)
 
+    def must_work_on(self, sheet: RunSheet) -> None:
+        """Refuse (`not_your_run`) whoever may enter nothing here now."""
+        if not may_work_on(self.actor, sheet.run):
+            raise Conflict(
+                "not_your_run",
+                "Only whoever has this run in hand enters something, and only while it is open.",
+            )
+
     def _result(self, sheet: RunSheet) -> dict[str, Any]:
         run = sheet.run
         detail = run.verdict_detail
@@ -173,10 +181,7 @@ class RunPress(RunAnswer):
         """Press; the last press off stores the answer."""
         sheet = run_sheet(self.actor, run_id)
         row = _row(sheet, step)
-        if not may_work_on(self.actor, sheet.run):
-            raise Conflict(
-                "not_your_run", "Only whoever has this run in hand may time it, and only while it is open."
-            )
+        self.must_work_on(sheet)
         wanted = request.POST.get("press", "")
         if wanted == "clear":
             clear(request.session, run_id, row.step)
@@ -217,6 +222,7 @@ class RunAtHand(RunBase):
     def post(self, request: HttpRequest, run_id: int) -> HttpResponse:
         """Name everything, or nothing and say what is wrong."""
         sheet = run_sheet(self.actor, run_id)
+        self.must_work_on(sheet)
         form = AtHandForm(sheet, request.POST)
         if form.is_valid() and self._name_all(sheet, form):
             return HttpResponseRedirect(next_place(run_sheet(self.actor, run_id)))
