@@ -68,13 +68,17 @@ class ApiView(APIView):
         return dict(serializer.validated_data)
 
     def page(
-        self, rows: QuerySet, serializer_class: type[BaseSerializer], ordering: str | tuple[str, ...] = "-id"
+        self,
+        rows: QuerySet,
+        serializer_class: type[BaseSerializer],
+        ordering: str | tuple[str, ...] = "-id",
+        context: dict[str, Any] | None = None,
     ) -> Response:
         """One keyset page of rows in the given order (end the order with a unique field)."""
         pages = Pages()
         pages.ordering = ordering
         chunk = pages.paginate_queryset(rows, self.request, view=self)
-        return pages.get_paginated_response(serializer_class(chunk, many=True).data)
+        return pages.get_paginated_response(serializer_class(chunk, many=True, context=context or {}).data)
 
     def must_match(self, current: str) -> None:
         """Guard an edit with If-Match: 428 when missing, 412 when stale."""

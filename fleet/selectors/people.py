@@ -107,3 +107,18 @@ def trail_subjects(actor: Actor) -> list[str]:
     """The kinds of things the trail speaks of."""
     rows = TrailEntry.objects.filter(operator_id=actor.operator_id).order_by("subject")
     return list(rows.values_list("subject", flat=True).distinct())
+
+
+def authorisations(actor: Actor) -> QuerySet[Authorisation]:
+    """Every authorisation the operator granted, the longest holding first."""
+    return (
+        Authorisation.objects.filter(operator_id=actor.operator_id)
+        .select_related("user", "aircraft_type", "granted_by")
+        .order_by("-valid_to", "-id")
+    )
+
+
+def certificates(actor: Actor) -> QuerySet[Certificate]:
+    """The certificates of everybody with a role here, newest first."""
+    here = Membership.objects.filter(operator_id=actor.operator_id).values("user_id")
+    return Certificate.objects.filter(user_id__in=here).select_related("user").order_by("-issued_on", "-id")

@@ -63,3 +63,12 @@ def equipment_for(actor: Actor, equipment_id: int) -> Equipment:
     if row is None:
         raise NotFound("equipment_not_found", "There is no such equipment here.")
     return row
+
+
+def uplifts(actor: Actor) -> QuerySet[Uplift]:
+    """Every uplift of the operator's aircraft, newest first."""
+    return (
+        Uplift.objects.filter(aircraft__operator_id=actor.operator_id)
+        .select_related("aircraft", "lot", "by")
+        .order_by("-at", "-id")
+    )

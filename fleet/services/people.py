@@ -5,15 +5,16 @@ from __future__ import annotations
 import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Q
 
 from fleet.common.actor import Actor, Role, Verb, require
 from fleet.common.clock import now
-from fleet.common.errors import Conflict, Invalid, NotAllowed, NotFound, Reason
+from fleet.common.errors import Conflict, Invalid, NotAllowed, NotFound, Reason, check_version
 from fleet.common.keys import digest_of, new_key
 from fleet.models import ApiToken, Authorisation, Base, Certificate, Membership, User
 from fleet.selectors.people import person_for
@@ -87,6 +88,24 @@ def add_person(*, actor: Actor, new: NewPerson) -> tuple[User, str]:
         f"{person.full_name} added as {', '.join(sorted(new.roles))}",
     )
     return person, password
+
+
+@transaction.atomic
+def change_person(
+    *, actor: Actor, person_id: int, first_name: str, last_name: str, email: str, version: int | None = None
+) -> User:
+    """Put somebody's name or address right; the name they sign in with stays. Refuses a stale copy."""
+    require(actor, Verb.EDIT_PEOPLE)
+    person = User.objects.select_for_update().get(pk=person_for(actor, person_id).pk)
+    check_version(person.version, version)
+    if not last_name.strip():
+        raise _wrong("last_name", "", "is missing", "enter the name records will carry")
+    person.first_name, person.last_name = first_name.strip(), last_name.strip()
+    person.email = email.strip()
+    person.version += 1
+    person.save(update_fields=["first_name", "last_name", "email", "version"])
+    note(actor, "change_person", "person", person.pk, f"Name or address of {person.full_name} changed")
+    return person
 
 
 @transaction.atomic
@@ -272,6 +291,13 @@ def create_token(*, actor: Actor, label: str, expires_at: datetime | None = None
     )
     note(actor, "create_token", "token", token.pk, f"Key “{token.label}” made")
     return token, key
+
+
+def touch_token(*, token: ApiToken) -> None:
+    """Remember that a key was used, at most once an hour: reading must not cost a write each time."""
+    moment = now()
+    rested = Q(last_used_at=None) | Q(last_used_at__lt=moment - timedelta(hours=1))
+    ApiToken.objects.filter(rested, pk=token.pk).update(last_used_at=moment)
 
 
 @transaction.atomic

@@ -11,7 +11,7 @@ from django.db import transaction
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import local_day, now
-from fleet.common.errors import Conflict, Invalid, NotFound, Reason
+from fleet.common.errors import Conflict, Invalid, NotFound, Reason, check_version
 from fleet.models import Base, Calibration, DensityPoint, Equipment, FluidLot, Uplift
 from fleet.quantities import Dimension, parse_decimal, parse_quantity, require_dimension, to_decimal
 from fleet.selectors.aircraft import aircraft_by_id
@@ -197,6 +197,25 @@ def add_equipment(*, actor: Actor, new: NewEquipment) -> Equipment:
         unit=new.unit.strip(),
     )
     note(actor, "add_equipment", "equipment", equipment.pk, f"{equipment} put on the list")
+    return equipment
+
+
+@transaction.atomic
+def change_equipment(*, actor: Actor, equipment_id: int, new: NewEquipment, version: int | None) -> Equipment:
+    """Change what the list says about equipment; its code stays. Refuses a stale copy."""
+    require(actor, Verb.EDIT_STOCK)
+    equipment = _equipment(actor, equipment_id)
+    check_version(equipment.version, version)
+    for field in ("name", "kind"):
+        if not getattr(new, field).strip():
+            raise _wrong(field, "", "is missing", "fill it in")
+    equipment.base = _base(actor, new.base_id)
+    equipment.needs_calibration = new.needs_calibration
+    for field in ("name", "kind", "serial_number", "resolution", "uncertainty", "unit"):
+        setattr(equipment, field, getattr(new, field).strip())
+    equipment.version += 1
+    equipment.save()
+    note(actor, "change_equipment", "equipment", equipment.pk, f"{equipment} changed on the list")
     return equipment
 
 
