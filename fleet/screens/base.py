@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable
+from typing import Any, cast
 
 from django.contrib import messages
 from django.contrib.auth.mixins import LoginRequiredMixin
-from django.forms import Form
+from django.forms import BaseForm, ChoiceField, Form
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
@@ -103,6 +104,11 @@ def put_in_form(form: Form, refusal: Refusal) -> None:
             form.add_error(None, reason.sentence())
     if not placed or not refusal.reasons:
         form.add_error(None, refusal.sentence)
+
+
+def offer(form: BaseForm, name: str, choices: Iterable[tuple[object, str]]) -> None:
+    """Give a field of choices what this operator may choose from."""
+    cast(ChoiceField, form.fields[name]).choices = list(choices)
 
 
 class CommandScreen(ScreenMixin, View):

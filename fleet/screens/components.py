@@ -9,12 +9,13 @@ from django.core.paginator import Paginator
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.views.generic import View
 
 from fleet.common.actor import Verb
 from fleet.common.clock import now
 from fleet.common.pdf.labels import Label, render_labels
 from fleet.models import Component, Installation
-from fleet.screens.base import FormScreen, Screen, ScreenMixin, View
+from fleet.screens.base import FormScreen, Screen, ScreenMixin
 from fleet.screens.stock_forms import day_field
 from fleet.selectors.aircraft import aircraft_list, component_for, component_kinds, components, place_of
 from fleet.selectors.life import life_of

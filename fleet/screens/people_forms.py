@@ -8,6 +8,7 @@ from django import forms
 
 from fleet.common.actor import Actor, Role
 from fleet.models import Authorisation
+from fleet.screens.base import offer
 from fleet.screens.stock_forms import day_field
 from fleet.selectors.aircraft import aircraft_types
 from fleet.selectors.people import bases
@@ -24,7 +25,7 @@ class RolesForm(forms.Form):
     def __init__(self, *arguments: Any, actor: Actor, **named: Any) -> None:
         super().__init__(*arguments, **named)
         choices = [("", "No home base"), *((base.pk, base.name) for base in bases(actor))]
-        self.fields["base"].choices = choices
+        offer(self, "base", choices)
 
 
 class PersonForm(RolesForm):
@@ -68,7 +69,7 @@ class AuthorisationForm(forms.Form):
     def __init__(self, *arguments: Any, actor: Actor, **named: Any) -> None:
         super().__init__(*arguments, **named)
         choices = [("", "Every type"), *((row.pk, row.name) for row in aircraft_types(actor))]
-        self.fields["aircraft_type"].choices = choices
+        offer(self, "aircraft_type", choices)
 
     def clean_ata_chapters(self) -> list[str]:
         """Chapters as a list of text."""

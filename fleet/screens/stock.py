@@ -65,8 +65,9 @@ class StockScreen(Screen):
         if asked.get("q"):
             lots, tools = lots.filter(batch__icontains=asked["q"]), tools.filter(name__icontains=asked["q"])
         tab = "equipment" if asked.get("view") == "equipment" else "fluid"
-        page = Paginator(tools if tab == "equipment" else lots, 50).get_page(asked.get("page"))
-        standing = equipment_standing if tab == "equipment" else lot_standing
+        shown: Any = tools if tab == "equipment" else lots
+        page = Paginator(shown, 50).get_page(asked.get("page"))
+        standing: Any = equipment_standing if tab == "equipment" else lot_standing
         return {
             "tab": tab,
             "tabs": [

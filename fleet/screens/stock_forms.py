@@ -8,6 +8,7 @@ from django import forms
 
 from fleet.common.actor import Actor
 from fleet.models import FluidLot
+from fleet.screens.base import offer
 from fleet.selectors.people import bases
 
 VOLUMES = [("L", "L"), ("mL", "mL"), ("US gal", "US gal"), ("US qt", "US qt"), ("imp gal", "imp gal")]
@@ -34,7 +35,7 @@ class BaseChoiceForm(forms.Form):
 
     def __init__(self, *arguments: Any, actor: Actor, **named: Any) -> None:
         super().__init__(*arguments, **named)
-        self.fields["base"].choices = [(base.pk, base.name) for base in bases(actor)]
+        offer(self, "base", [(base.pk, base.name) for base in bases(actor)])
         self.fields["base"].initial = actor.base_id
 
 

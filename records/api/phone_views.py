@@ -133,7 +133,7 @@ class LabelledComponentView(ApiView):
     def get(self, request: Request, component_id: int) -> Response:
         """The component with its place and times."""
         component = component_for(self.actor, component_id)
-        times = component_times(component.pk, now())
+        times = component_times(component, now())
         registration, place = place_of(component)
         return Response(
             {

@@ -46,7 +46,7 @@ class AircraftList(Screen):
     def page(self) -> dict[str, Any]:
         """Aircraft, filtered by words, base and status."""
         asked = self.request.GET
-        rows = [
+        rows: list[dict[str, Any]] = [
             {"row": row, "status": status_view(row.status, row.aircraft.registration)}
             for row in register(self.actor, withdrawn=asked.get("withdrawn") == "yes")
         ]

@@ -188,7 +188,7 @@ def why_not_mine(actor: Actor, run: BenchRun, meaning: Signature.Meaning | None)
 
 def quoted(actor: Actor, run: BenchRun, meaning: Signature.Meaning) -> Quoted:
     """The certificate and authorisation that this person's signature will quote."""
-    signer = User.objects.get(pk=actor.user_id)
+    signer = User.objects.get(pk=actor.user_id or 0)
     today = local_day(run.aircraft.base.zone)
     days = {today, completed_day(run)} if meaning is Meaning.PERFORMED else {today}
     try:

@@ -45,7 +45,7 @@ class StepForm(forms.Form):
     )
 
     def __init__(self, row: StepRow, content: ProcedureContent, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, auto_id=f"{row.step.key}-%s", **kwargs)
+        super().__init__(*args, **{**kwargs, "auto_id": f"{row.step.key}-%s"})
         self.row, self.step, self.content = row, row.step, content
         if not row.is_repeat:
             del self.fields["repeat_reason"]

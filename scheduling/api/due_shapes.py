@@ -114,7 +114,7 @@ class DueExplainedShape(serializers.Serializer):
     row = DueRowShape()
     limits = LimitShape(many=True)
     rule = serializers.CharField()
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]
     requirement_version = serializers.IntegerField()
     last_done = serializers.CharField()
     proof = serializers.CharField()

@@ -28,7 +28,7 @@ class RequirementShape(serializers.Serializer):
     options_barred = serializers.ListField(child=serializers.CharField())
     procedure = serializers.CharField(source="procedure.code", default=None, allow_null=True)
     event_kind = serializers.CharField(source="event_kind.code", default=None, allow_null=True)
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]
     is_airworthiness_limitation = serializers.BooleanField()
     is_directive = serializers.BooleanField()
     directive_allows_variation = serializers.BooleanField()
@@ -52,7 +52,7 @@ class RequirementChange(serializers.Serializer):
     title = serializers.CharField(max_length=140)
     ata = serializers.CharField(max_length=8)
     limits = serializers.DictField(help_text='{"measure": "hours", "every": "100:00"} or a group of them')
-    source = serializers.CharField(max_length=160)
+    source = serializers.CharField(max_length=160)  # type: ignore[assignment]
     consequence = serializers.CharField(
         required=False, default="airworthiness", help_text=f"one of {', '.join(Consequence.values)}"
     )
@@ -139,6 +139,6 @@ class ImportedShape(serializers.Serializer):
     created = serializers.IntegerField()
     changed = serializers.IntegerField()
     same = serializers.IntegerField()
-    errors = RowErrorShape(many=True)
+    errors = RowErrorShape(many=True)  # type: ignore[assignment]
     notes = serializers.ListField(child=serializers.CharField())
     written = serializers.BooleanField()

@@ -62,7 +62,7 @@ class CategoryShape(serializers.Serializer):
 
     code = serializers.CharField(max_length=4)
     days = serializers.IntegerField(allow_null=True, required=False, default=None)
-    source = serializers.CharField(max_length=160)
+    source = serializers.CharField(max_length=160)  # type: ignore[assignment]
     starts_at = serializers.TimeField(required=False, default=time(0))
 
 

@@ -19,7 +19,7 @@ class TableShape(serializers.Serializer):
 
     id = serializers.IntegerField(read_only=True)
     name = serializers.CharField(max_length=80)
-    source = serializers.CharField(max_length=200)
+    source = serializers.CharField(max_length=200)  # type: ignore[assignment]
     approval = serializers.CharField(max_length=120, allow_blank=True)
     bands = serializers.ListField(child=serializers.DictField())
 

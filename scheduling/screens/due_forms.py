@@ -12,6 +12,7 @@ from django import forms
 
 from fleet.common.errors import Invalid, Refusal
 from fleet.quantities import parse_hours
+from fleet.screens.base import offer
 from scheduling.selectors.due_item import LimitRow
 from scheduling.services.applicability import LastDone
 
@@ -95,7 +96,7 @@ class VariationForm(forms.Form):
 
     def __init__(self, *args: Any, limits: Sequence[LimitRow], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["path"].choices = [(limit.path, limit.words) for limit in limits]
+        offer(self, "path", [(limit.path, limit.words) for limit in limits])
 
     def clean_amount(self) -> str | int | dict[str, str]:
         """As the table's amounts are written: months by their word."""
@@ -125,7 +126,7 @@ class IfFliesForm(forms.Form):
 
     def __init__(self, *args: Any, aircraft: Iterable[Any], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["aircraft"].choices = [(row.registration, row.registration) for row in aircraft]
+        offer(self, "aircraft", [(row.registration, row.registration) for row in aircraft])
 
 
 class IfDoneForm(forms.Form):

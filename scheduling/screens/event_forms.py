@@ -12,9 +12,9 @@ from django import forms
 from fleet.common.clock import now
 from fleet.common.wording import hours
 from fleet.models import Aircraft, Component, Position
+from fleet.screens.base import offer
 from fleet.services.configuration import NewComponent
 from scheduling.models import EventKind
-from scheduling.screens.choices import offer
 
 NEW = "new"
 HOURS = re.compile(r"^(\d{1,6})(?::([0-5]\d))?$")

@@ -8,10 +8,10 @@ from django import forms
 
 from fleet.common.actor import Actor
 from fleet.models import Position
+from fleet.screens.base import offer
 from fleet.selectors.aircraft import aircraft_types
 from scheduling.gather.rules import option_names
 from scheduling.models import Consequence, EventKind
-from scheduling.screens.choices import offer
 from scheduling.screens.procedure_rows import Offers
 from scheduling.screens.rows import Row
 from scheduling.selectors.events import event_kinds

@@ -7,9 +7,9 @@ from typing import Any
 
 from django import forms
 
+from fleet.screens.base import offer
 from scheduling.limits.kinds import Basis
 from scheduling.limits.rounding import RoundingMethod
-from scheduling.screens.choices import offer
 from scheduling.screens.rows import Row
 from scheduling.steps.describe import KIND_WORDS, ROLE_WORDS
 

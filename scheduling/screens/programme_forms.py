@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 
 from fleet.common.actor import Actor
+from fleet.screens.base import offer
 from fleet.selectors.aircraft import aircraft_types, component_kinds
 from scheduling.due.terms import Anchor, Measure, MonthRule, Since
 from scheduling.due.wording import MEASURE_NAMES, SINCE_NAMES
@@ -88,7 +89,7 @@ class RequirementForm(forms.Form):
         self._offer("variation_table", variation_tables(actor).values_list("pk", "name"), "none")
 
     def _offer(self, name: str, rows: Any, nothing: str) -> None:
-        self.fields[name].choices = [("", nothing), *rows]
+        offer(self, name, [("", nothing), *rows])
 
     def limit_rows(self) -> list[list[forms.BoundField]]:
         """The fields of each limit, row by row."""

@@ -7,10 +7,9 @@ from typing import Any
 from django import forms
 from django.urls import reverse
 
-from fleet.screens.base import FormScreen
+from fleet.screens.base import FormScreen, offer
 from fleet.selectors.aircraft import aircraft_for, aircraft_list
 from scheduling.models import Before
-from scheduling.screens.choices import offer
 from scheduling.selectors.procedures import procedures
 from scheduling.services.tasks import WantedTask, raise_task
 

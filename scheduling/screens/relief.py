@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from fleet.common.actor import Actor, Verb
 from fleet.common.clock import now
-from fleet.screens.base import CommandScreen, FormScreen, Screen
+from fleet.screens.base import CommandScreen, FormScreen, Screen, offer
 from fleet.selectors.aircraft import aircraft_for, aircraft_list
 from fleet.selectors.people import operator_of
 from scheduling.due.relief import ReliefUnit
@@ -78,13 +78,13 @@ class ReliefForm(forms.Form):
     def __init__(self, *args: Any, actor: Actor, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.zone = operator_of(actor).day_zone
-        self.fields["aircraft"].choices = [
+        offer(self, "aircraft", [
             (row.registration, row.registration) for row in aircraft_list(actor)
-        ]
-        self.fields["category"].choices = [
+        ])
+        offer(self, "category", [
             (row.code, f"{row.code}: {f'{row.days} days' if row.days else 'as the remarks state'}")
             for row in relief_categories(actor)
-        ]
+        ])
         self.fields["recorded_at"].help_text = f"In the operator's own zone, {self.zone}."
 
     def clean_recorded_at(self) -> datetime:
@@ -177,9 +177,9 @@ class PlanForm(forms.Form):
 
     def __init__(self, *args: Any, actor: Actor, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["aircraft"].choices = [
+        offer(self, "aircraft", [
             (row.registration, row.registration) for row in aircraft_list(actor)
-        ]
+        ])
 
 
 class FlyingPlansScreen(FormScreen):

@@ -14,14 +14,13 @@ from django.urls import reverse
 from fleet.common.actor import Verb
 from fleet.common.clock import now
 from fleet.common.errors import Invalid, Reason
-from fleet.screens.base import CommandScreen, FormScreen, Screen
+from fleet.screens.base import CommandScreen, FormScreen, Screen, offer
 from fleet.selectors.aircraft import aircraft_list
 from scheduling.due.ladder import STEP_FIELDS
 from scheduling.due.terms import IN_MINUTES
 from scheduling.due.wording import size_words
 from scheduling.jobs import send_reminders
 from scheduling.models import Reminder, ReminderChoice
-from scheduling.screens.choices import offer
 from scheduling.screens.words import base_choices, link
 from scheduling.selectors.calendar import calendar_links
 from scheduling.selectors.reminders import (

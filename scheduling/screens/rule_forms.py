@@ -7,9 +7,9 @@ from typing import Any
 from django import forms
 
 from fleet.common.actor import Actor
+from fleet.screens.base import offer
 from scheduling.gather.rules import known_for, option_names, where_known
 from scheduling.models import TriggerRule
-from scheduling.screens.choices import offer
 from scheduling.screens.rows import Row
 from scheduling.selectors.events import event_kinds
 from scheduling.selectors.procedures import procedures

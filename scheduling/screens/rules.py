@@ -8,10 +8,9 @@ from django import forms
 from django.urls import reverse
 
 from fleet.common.actor import Actor, Verb
-from fleet.screens.base import CommandScreen, FormScreen, Screen
+from fleet.screens.base import CommandScreen, FormScreen, Screen, offer
 from fleet.selectors.aircraft import component_kinds
 from scheduling.models import EventKind
-from scheduling.screens.choices import offer
 from scheduling.selectors.events import event_kinds
 from scheduling.selectors.procedures import procedures
 from scheduling.selectors.rules import facts_of, history_of, readings_of, rule_for, rules, try_rules

@@ -13,10 +13,9 @@ from fleet.common.actor import Verb
 from fleet.common.clock import local_day, now
 from fleet.common.errors import Invalid, Reason
 from fleet.models import Base
-from fleet.screens.base import CommandScreen, FormScreen
+from fleet.screens.base import CommandScreen, FormScreen, offer
 from fleet.selectors.aircraft import aircraft_list
 from fleet.selectors.people import people
-from scheduling.screens.choices import offer
 from scheduling.screens.words import base_choices
 from scheduling.selectors.week import base_asked_for, bays_of, ground_times_of, shifts_of
 from scheduling.services.week_places import (
