@@ -19,6 +19,7 @@ urlpatterns = [
     path("admin/", admin.site.urls),
     path("api/v1/schema/", SpectacularAPIView.as_view(), name="schema"),
     path("api/v1/", include("fleet.api.urls")),
+    path("api/v1/", include("fleet.api.passkey_urls")),
     path("api/v1/", include("scheduling.api.urls")),
     path("api/v1/", include("records.api.urls")),
     path("mobile/", include("records.mobile.urls")),

@@ -79,15 +79,29 @@ class FinishShape(serializers.Serializer):
 
 
 class SigningShape(serializers.Serializer):
-    """A signature: its meaning, the digest of what was shown, and the signer's password.
+    """A signature: its meaning, the digest of what was shown, and the signer's password or passkey.
 
-    `username` only where a colleague signs on somebody else's device.
+    `username` only where a colleague signs on somebody else's device. `passkey` is the browser's answer to
+    `passkeys/proof-options/`, bytes as base64url.
     """
 
     meaning = serializers.ChoiceField(choices=["performed", "inspected"])
     content_digest = serializers.CharField(max_length=64)
-    password = serializers.CharField(max_length=200, trim_whitespace=False, style={"input_type": "password"})
+    password = serializers.CharField(
+        max_length=200,
+        trim_whitespace=False,
+        required=False,
+        default="",
+        allow_blank=True,
+        style={"input_type": "password"},
+    )
+    passkey = serializers.DictField(required=False, allow_null=True, default=None)
     username = serializers.CharField(max_length=150, required=False, default="", allow_blank=True)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if not attrs["password"] and not attrs["passkey"]:
+            raise serializers.ValidationError({"password": "Send the password, or a passkey."})
+        return attrs
 
 
 class AnswerShape(serializers.Serializer):

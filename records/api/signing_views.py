@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from typing import Any
 
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework.request import Request
@@ -11,6 +12,7 @@ from rest_framework.response import Response
 
 from fleet.api.base import CommandView
 from fleet.common.actor import Actor
+from fleet.services.passkeys import prove_passkey
 from fleet.services.sign_in import prove_colleague, prove_password
 from records.api import run_shapes as shapes
 from records.api.run_views import REFUSALS
@@ -25,11 +27,21 @@ NOT_ENTITLED = OpenApiResponse(
 
 
 class ProvenCommand(CommandView):
-    """A command whose body carries a password: proven before it is carried out, and never kept, not even hashed."""
+    """A command whose body carries a proof: tried before it is carried out, and never kept, not even hashed."""
 
-    def prove(self, data: dict[str, str]) -> Actor:
+    proof = Signature.Proof.PASSWORD
+
+    def prove(self, data: dict[str, Any]) -> Actor:
         """The person who signs: whoever is signed in, or the colleague named."""
         plain = self.request._request
+        if data.get("passkey"):
+            self.proof = Signature.Proof.PASSKEY
+            return prove_passkey(
+                actor=self.actor,
+                username=data.get("username", ""),
+                credential=data["passkey"],
+                request=plain,
+            )
         if data.get("username"):
             return prove_colleague(
                 actor=self.actor, username=data["username"], password=data["password"], request=plain
@@ -38,7 +50,7 @@ class ProvenCommand(CommandView):
         return self.actor
 
     def _digest(self, request: Request) -> str:
-        known = {name: value for name, value in dict(request.data).items() if name != "password"}
+        known = {name: value for name, value in dict(request.data).items() if name not in ("password", "passkey")}
         text = json.dumps([request.path, known], sort_keys=True, default=str)
         return hashlib.sha256(text.encode()).hexdigest()
 
@@ -59,7 +71,7 @@ class SignView(ProvenCommand):
 
     def command(self, request: Request, run_id: int) -> Response:
         data = self.parsed(shapes.SigningShape)
-        signing = Signing(run_id, data["meaning"], data["content_digest"], Signature.Proof.PASSWORD)
+        signing = Signing(run_id, data["meaning"], data["content_digest"], self.proof)
         signature, record = sign(actor=self.signer, signing=signing)
         return Response(shapes.SignedShape(signed(signature, record)).data)
 

@@ -8,12 +8,12 @@ from django.urls import URLPattern, URLResolver, path, reverse
 app_name = "labels"
 
 
-def aircraft_label(request: HttpRequest, registration: str) -> HttpResponseRedirect:
+def aircraft_label(_request: HttpRequest, registration: str) -> HttpResponseRedirect:
     """The aircraft's place in the phone's program."""
     return HttpResponseRedirect(f"{reverse('mobile:shell')}#/aircraft/{quote(registration, safe='')}")
 
 
-def component_label(request: HttpRequest, component_id: int) -> HttpResponseRedirect:
+def component_label(_request: HttpRequest, component_id: int) -> HttpResponseRedirect:
     """The component's place in the phone's program."""
     return HttpResponseRedirect(f"{reverse('mobile:shell')}#/component/{component_id}")
 

@@ -15,7 +15,9 @@ from fleet.models import User
 
 SCREEN = {"width": 390, "height": 844}
 # What the browser writes when reception is cut, or a refusal is answered; no fault of the program.
-EXPECTED = re.compile(r"Failed to load resource|net::ERR_|ERR_INTERNET_DISCONNECTED|WebAuthn|wake ?lock", re.IGNORECASE)
+EXPECTED = re.compile(
+    r"Failed to load resource|net::ERR_|ERR_INTERNET_DISCONNECTED|WebAuthn|wake ?lock", re.IGNORECASE
+)
 
 
 class Phone:
@@ -54,7 +56,9 @@ class Phone:
         client = Client()
         client.force_login(person)
         value = client.cookies[settings.SESSION_COOKIE_NAME].value
-        self.context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": value, "url": self.address}])
+        self.context.add_cookies(
+            [{"name": settings.SESSION_COOKIE_NAME, "value": value, "url": self.address}]
+        )
 
     def open(self, place: str = "") -> None:
         """Open the program at a place, such as "outbox"."""

@@ -21,12 +21,16 @@ from tests.records.makers import Workshop
 
 
 def answers(workshop: Workshop) -> list[str]:
-    rows = StepAnswer.objects.filter(run__aircraft=workshop.aircraft, run__task=workshop.task("panel-flow-test"))
+    rows = StepAnswer.objects.filter(
+        run__aircraft=workshop.aircraft, run__task=workshop.task("panel-flow-test")
+    )
     return list(rows.order_by("id").values_list("step", flat=True))
 
 
 def readings(workshop: Workshop) -> list[str]:
-    rows = StepAnswer.objects.filter(run__task=workshop.task("panel-flow-test"), step="voltage").order_by("id")
+    rows = StepAnswer.objects.filter(run__task=workshop.task("panel-flow-test"), step="voltage").order_by(
+        "id"
+    )
     return [row.answer["value"] for row in rows]
 
 
@@ -116,7 +120,9 @@ def test_full_storage_holds_what_is_entered_says_so_and_sends_it(
     assert answers(purged) == ["clear", "power"]
 
 
-def test_an_expired_session_keeps_the_outbox_and_goes_on_after_signing_in(phone: Phone, purged: Workshop) -> None:
+def test_an_expired_session_keeps_the_outbox_and_goes_on_after_signing_in(
+    phone: Phone, purged: Workshop
+) -> None:
     work.begin(phone)
     phone.all_sent()
     Session.objects.all().delete()
@@ -165,9 +171,11 @@ def test_a_clock_wrong_by_an_hour_gives_true_times(
     phone.start()
     # The wrong clock is confirmed once, kept, and then wrong again by another hour while there is no reception.
     phone.cut()
-    phone.page.evaluate("window.indexedDB && new Promise((done) => { const open = indexedDB.open('verglas-phone');"
-                        " open.onsuccess = () => { const t = open.result.transaction('kept', 'readwrite');"
-                        " t.objectStore('kept').put(0, 'correction'); t.oncomplete = () => { open.result.close(); done(1); }; }; })")
+    phone.page.evaluate(
+        "window.indexedDB && new Promise((done) => { const open = indexedDB.open('verglas-phone');"
+        " open.onsuccess = () => { const t = open.result.transaction('kept', 'readwrite');"
+        " t.objectStore('kept').put(0, 'correction'); t.oncomplete = () => { open.result.close(); done(1); }; }; })"
+    )
     phone.reload()
     work.begin(phone)
     work.until_wet(phone)
@@ -221,12 +229,17 @@ def test_two_phones_on_one_task_end_in_one_run_with_both_readings(
 
     run = BenchRun.objects.get(task=purged.task("panel-flow-test"))
     technician = purged.house.person(Role.TECHNICIAN)
-    hand_over(actor=actor_for_person(colleague), run_id=run.pk, to_user_id=technician.pk, note_words="both wet")
+    hand_over(
+        actor=actor_for_person(colleague), run_id=run.pk, to_user_id=technician.pk, note_words="both wet"
+    )
     phone.tap("Put my readings into the run that is in hand")
     phone.see_title("Panel flow test")
     phone.all_sent()
     assert readings(purged) == ["28.2", "28.1"]
-    assert StepAnswer.objects.filter(run=run, step="voltage").latest("id").repeat_reason == "entered on two phones at once"
+    assert (
+        StepAnswer.objects.filter(run=run, step="voltage").latest("id").repeat_reason
+        == "entered on two phones at once"
+    )
 
 
 def actor_for_person(person):
@@ -235,7 +248,9 @@ def actor_for_person(person):
     return actor_for(person)
 
 
-def test_a_new_procedure_version_meanwhile_carries_over_what_reads_the_same(phone: Phone, purged: Workshop) -> None:
+def test_a_new_procedure_version_meanwhile_carries_over_what_reads_the_same(
+    phone: Phone, purged: Workshop
+) -> None:
     phone.cut()
     work.begin(phone)
     work.until_wet(phone)
@@ -247,9 +262,17 @@ def test_a_new_procedure_version_meanwhile_carries_over_what_reads_the_same(phon
     ]
     ProcedureVersion.objects.filter(pk=old.pk).update(state="superseded")
     ProcedureVersion.objects.create(
-        procedure=old.procedure, number=2, state="current", content=old.content | {"steps": steps},
-        approved_reference=old.approved_reference, approved_revision="4", ata=old.ata,
-        consequence=old.consequence, minutes=old.minutes, needs_countersignature=True, written_at=now(),
+        procedure=old.procedure,
+        number=2,
+        state="current",
+        content=old.content | {"steps": steps},
+        approved_reference=old.approved_reference,
+        approved_revision="4",
+        ata=old.ata,
+        consequence=old.consequence,
+        minutes=old.minutes,
+        needs_countersignature=True,
+        written_at=now(),
     )
     phone.reconnect()
     expect(phone.page.locator(".pill-count")).to_have_text("1 needs you")

@@ -1,4 +1,4 @@
-"""The whole flow test on a phone: reception cut after today's work is there, reloaded amid the timed run, sent, signed."""
+"""The whole flow test on a phone without reception, reloaded amid its timed run, then sent and signed."""
 
 from __future__ import annotations
 

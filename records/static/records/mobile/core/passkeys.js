@@ -9,8 +9,12 @@ export const arePossible = () => Boolean(window.PublicKeyCredential && window.is
 
 const withBytes = (list = []) => list.map((each) => ({ ...each, id: bytes(each.id) }));
 
-export async function makeOne(label) {
-  const options = await wire.post("/api/v1/passkeys/options/", {});
+export const mine = () => wire.get("/api/v1/passkeys/");
+export const remove = (id) => wire.drop(`/api/v1/passkeys/${id}/`);
+
+// The password comes first: whoever finds a phone unlocked must not add their own key.
+export async function makeOne(label, password) {
+  const options = await wire.post("/api/v1/passkeys/options/", { password });
   const made = await navigator.credentials.create({
     publicKey: {
       ...options, challenge: bytes(options.challenge), user: { ...options.user, id: bytes(options.user.id) },

@@ -38,26 +38,23 @@ async function read(response) {
 
 export const get = async (address) => read(await ask(address, { headers: { Accept: "application/json" } }));
 
-export async function post(address, body, headers = {}) {
-  const isForm = body instanceof FormData;
-  const send = async () => read(await ask(address, {
-    method: "POST",
-    headers: {
-      Accept: "application/json",
-      "X-CSRFToken": token,
-      ...(isForm ? {} : { "Content-Type": "application/json" }),
-      ...headers,
-    },
-    body: isForm ? body : JSON.stringify(body),
+export const post = (address, body, headers = {}) => send("POST", address, body, headers);
+export const drop = (address) => send("DELETE", address);
+
+async function send(method, address, body, headers = {}) {
+  const sendOnce = async () => read(await ask(address, {
+    method,
+    headers: { Accept: "application/json", "X-CSRFToken": token, "Content-Type": "application/json", ...headers },
+    body: body === undefined ? undefined : JSON.stringify(body),
   }));
   if (!token) await session();
   try {
-    return await send();
+    return await sendOnce();
   } catch (fault) {
     const isToken = fault.status === 403 && (!fault.code || /csrf/i.test(fault.words));
     if (!isToken) throw fault;
     await session();
-    return send();
+    return sendOnce();
   }
 }
 

@@ -6,6 +6,7 @@ import { change, go, useApp, waiting } from "../core/state.js";
 import { getReady, ring } from "../core/sound.js";
 import * as wire from "../core/wire.js";
 import { Frame, Places } from "./frame.js";
+import { Passkeys } from "./passkeys.js";
 
 const CHOICES = [
   ["theme", "Light", [["phone", "As the phone"], ["light", "Paper"], ["dark", "Dark hangar"]]],
@@ -34,10 +35,11 @@ export function SettingsView() {
       <div class="acts">
         <button class="button" onClick=${() => { getReady(); ring(1); }}>Try sound and vibration</button>
         <button class="button" onClick=${() => go("outbox")}>Outbox</button>
-        <a class="button" href="/account/">Password and passkeys</a>
+        <a class="button" href="/account/">My account on the desk’s page</a>
         ${person && html`<button class="button" onClick=${out}>Sign out${waiting().length ? `; ${waiting().length} waiting stay on this phone` : ""}</button>`}
         ${!person && html`<button class="button button-primary" onClick=${() => change({ signInAsked: true })}>Sign in</button>`}
         ${update && html`<button class="button button-primary" onClick=${update}>Start the new version</button>`}
       </div>
+      ${person && html`<${Passkeys} />`}
     </${Frame}>`;
 }
