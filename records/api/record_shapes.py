@@ -9,7 +9,7 @@ from rest_framework import serializers
 
 from records.api.run_shapes import SignatureShape
 from records.models import SignedRecord
-from records.selectors.signed import payload_of
+from records.selectors.signed import is_whole, payload_of
 
 
 class RecordFilter(serializers.Serializer):
@@ -58,8 +58,12 @@ class RecordShape(RecordRow):
 
     run = serializers.IntegerField(source="run_id", allow_null=True)
     previous_digest = serializers.CharField()
+    is_whole = serializers.SerializerMethodField()
     payload = serializers.SerializerMethodField()
     signatures = serializers.SerializerMethodField()
+
+    def get_is_whole(self, record: SignedRecord) -> bool:
+        return is_whole(record)
 
     @extend_schema_field(serializers.JSONField())
     def get_payload(self, record: SignedRecord) -> dict[str, Any]:

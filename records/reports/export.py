@@ -17,6 +17,7 @@ from typing import Any
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
+from fleet.common.errors import Refusal
 from fleet.common.pdf.render import render
 from fleet.models import Aircraft
 from records.models import Photo, SignedRecord
@@ -146,7 +147,11 @@ def _records(aircraft: Aircraft, wanted: Wanted) -> Iterator[tuple[str, bytes]]:
     for record in rows.prefetch_related("amendments").order_by("sequence"):
         yield f"records/{record.number}.json", record.canonical.encode()
         address = f"{wanted.address}/records/{record.number}/" if wanted.address else ""
-        yield f"records/{record.number}.pdf", render(record_document(record, address))
+        try:
+            yield f"records/{record.number}.pdf", render(record_document(record, address))
+        except Refusal as broken:
+            # An archive with one broken record is still wanted: the rest of it, and word of what is broken.
+            yield f"records/{record.number}.broken.txt", broken.sentence.encode()
 
 
 def _photos(aircraft: Aircraft) -> Iterator[tuple[str, bytes]]:

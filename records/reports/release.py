@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
-from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -27,14 +26,16 @@ from fleet.common.pdf.model import (
 from fleet.common.wording import day as day_words
 from fleet.common.wording import moment as moment_words
 from fleet.quantities import to_decimal, unit_of
+from records.judge.terms import display_decimal
 from records.models import SignedRecord
 from records.reports.answers import answer_text
 from records.reports.provisions import provisions
-from records.selectors.signed import payload_of
+from records.selectors.signed import is_whole, payload_of
 from scheduling.limits.kinds import AllYesLimit, PairLimit, RatioLimit, limit_from_data
 
 LEVELS = {"pass": Level.CLEAR, "fail": Level.STOP}
 PLACES = 6
+BROKEN = "Seal broken: do not rely on this"
 MEASURED = ("point", "precondition", "duty")
 
 
@@ -51,6 +52,7 @@ def record_document(record: SignedRecord, address: str) -> Document:
         registration=payload["aircraft"]["registration"],
         number=record.number,
         identity=_identity(payload),
+        standing="" if is_whole(record) else BROKEN,
         digest=record.digest,
         qr_text=address,
         qr_words="Scan to read this record where it is kept.",
@@ -68,6 +70,9 @@ def _subtitle(record: SignedRecord, payload: Mapping[str, Any]) -> str:
 
 
 def _notices(record: SignedRecord) -> Iterable[Notice]:
+    if not is_whole(record):
+        words = "The text below no longer gives the digest it was sealed with: it was changed afterwards."
+        yield Notice(words, Level.STOP, BROKEN)
     for amendment in record.amendments.all():
         words = f"Amended by {amendment.number} of {day_words(amendment.completed_on)}. Read both together."
         yield Notice(words, Level.SOON, "Amended")
@@ -210,13 +215,7 @@ def _as_written(row: Mapping[str, Any]) -> str:
 def _computed(part: Mapping[str, Any]) -> str:
     if part["value"] is None or part["part"] == "duty":
         return ""
-    return f"{_decimal(part['value']):f} {unit_of(part['unit']).label}".strip()
-
-
-def _decimal(text: str) -> Decimal:
-    """An exact value as a decimal, shortened only where no decimal ends."""
-    exact = to_decimal(Fraction(text), PLACES)
-    return exact.normalize() if exact == exact.to_integral_value() else exact
+    return f"{display_decimal(Fraction(part['value'])):f} {unit_of(part['unit']).label}".strip()
 
 
 def _margin(part: Mapping[str, Any]) -> str:

@@ -134,7 +134,7 @@ def _due(item: str, lines: Iterable[DueStatusItem], empty: str) -> Table:
     columns = (
         Column("Item", 34),
         Column("Source, revision", 24),
-        Column("Last done, proof", 24),
+        Column("Last done, flight time since, proof", 24),
         Column("Next at", 16),
         Column("What is left", 24),
         Column("State", 14),
@@ -144,4 +144,5 @@ def _due(item: str, lines: Iterable[DueStatusItem], empty: str) -> Table:
 
 def _done(line: DueStatusItem) -> str:
     on = day_words(date.fromisoformat(line.done_on)) if line.done_on else "not recorded"
-    return f"{on}\n{line.proof}" if line.proof else on
+    since = f"{hours_words(line.minutes_since)} ago" if line.minutes_since is not None else ""
+    return "\n".join(part for part in (on, since, line.proof) if part)

@@ -68,6 +68,7 @@ def _lines(lines: Iterable[DueStatusItem]) -> list[dict[str, Any]]:
             "subject": line.row.subject,
             "source": line.source,
             "done_on": line.done_on,
+            "hours_since": "" if line.minutes_since is None else format_minutes(line.minutes_since),
             "proof": line.proof,
             "next_at": line.row.due_at,
             "left": line.row.words,

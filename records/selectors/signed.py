@@ -10,9 +10,10 @@ from typing import Any
 from django.db.models import Q, QuerySet
 
 from fleet.common.actor import Actor
-from fleet.common.errors import NotFound
+from fleet.common.errors import Conflict, NotFound
 from records.models import SignedRecord
-from records.seal.canonical import read_form
+from records.seal.canonical import NotSealable, read_form
+from records.seal.digest import digest_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +83,17 @@ def record_for(actor: Actor, number: str) -> SignedRecord:
 
 
 def payload_of(record: SignedRecord) -> Mapping[str, Any]:
-    """What the sealed text says. Raises NotSealable where it was tampered with."""
-    return read_form(record.canonical.encode())
+    """What the sealed text says. Refuses (`record_broken`) a text that can no longer be read."""
+    try:
+        return read_form(record.canonical.encode())
+    except NotSealable as trouble:
+        words = f"{record.number} cannot be read: its sealed text was changed. Have the records verified."
+        raise Conflict("record_broken", words) from trouble
+
+
+def is_whole(record: SignedRecord) -> bool:
+    """Whether the text still gives the digest it was sealed with."""
+    return digest_of(record.canonical.encode()) == record.digest
 
 
 def root_of(record: SignedRecord) -> SignedRecord:

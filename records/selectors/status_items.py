@@ -8,6 +8,7 @@ from fleet.common.actor import Actor
 from fleet.models import Aircraft
 from fleet.selectors.meters import Counters, counters_now
 from records.selectors.aircraft_sheet import Fitted, configuration
+from scheduling.due.terms import Measure
 from scheduling.gather.due import items_on
 from scheduling.models import Applicability
 from scheduling.selectors.due_item import DueRow, due_rows
@@ -26,12 +27,16 @@ NO_FORMS = "No major alteration form is kept here. Keep such forms with the airc
 
 @dataclass(frozen=True, slots=True)
 class DueStatusItem:
-    """One line of the programme as it stands: what it is, when last done and by what, what is next."""
+    """One line of the programme as it stands: what it is, when last done and by what, what is next.
+
+    `minutes_since` is the flight time since it was last done; None for components and where it is not known.
+    """
 
     row: DueRow
     source: str
     done_on: str
     proof: str
+    minutes_since: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,10 +55,13 @@ class StatusItems:
 def status_items(actor: Actor, aircraft: Aircraft) -> StatusItems:
     """What is known of each item today."""
     fitted = [row for zone in configuration(aircraft) for row in zone.rows if row.component is not None]
-    lines = _lines(actor, aircraft, {row.component.pk for row in fitted if row.component is not None})
+    airframe = counters_now([aircraft.pk])[aircraft.pk]
+    lines = _lines(
+        actor, airframe, aircraft, {row.component.pk for row in fitted if row.component is not None}
+    )
     return StatusItems(
         aircraft=aircraft,
-        airframe=counters_now([aircraft.pk])[aircraft.pk],
+        airframe=airframe,
         turning=tuple(row for row in fitted if row.position.kind.code.startswith(TURNING)),
         life_limits=tuple(line for kind, line in lines if kind == "life"),
         overhauled=tuple(row for row in fitted if row.since_overhaul is not None),
@@ -62,11 +70,14 @@ def status_items(actor: Actor, aircraft: Aircraft) -> StatusItems:
     )
 
 
-def _lines(actor: Actor, aircraft: Aircraft, fitted: set[int]) -> list[tuple[str, DueStatusItem]]:
+def _lines(
+    actor: Actor, airframe: Counters, aircraft: Aircraft, fitted: set[int]
+) -> list[tuple[str, DueStatusItem]]:
     """Every active line of the programme on the aircraft and what is fitted to it now."""
     items = items_on([aircraft.pk]).select_related("requirement").order_by("requirement__ata", "code", "pk")
     known = {item.pk: item for item in items if item.component_id is None or item.component_id in fitted}
-    return [(_kind(known[row.id]), _line(known[row.id], row)) for row in due_rows(actor, list(known))]
+    rows = due_rows(actor, list(known))
+    return [(_kind(known[row.id]), _line(known[row.id], row, airframe)) for row in rows]
 
 
 def _kind(item: Applicability) -> str:
@@ -76,10 +87,13 @@ def _kind(item: Applicability) -> str:
     return "life" if is_life else "inspection"
 
 
-def _line(item: Applicability, row: DueRow) -> DueStatusItem:
+def _line(item: Applicability, row: DueRow, airframe: Counters) -> DueStatusItem:
+    then = item.last_done.get("counters", {}).get(Measure.HOURS.value)
+    is_known = then is not None and item.component_id is None
     return DueStatusItem(
         row=row,
         source=item.requirement.source,
         done_on=item.done_on.isoformat() if item.done_on else "",
         proof=item.proof or item.opening_note,
+        minutes_since=airframe.minutes - int(then) if is_known else None,
     )

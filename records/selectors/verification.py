@@ -149,11 +149,12 @@ def _vanished(aircraft: Aircraft, rows: Iterable[SignedRecord]) -> Iterator[Flaw
     """A chain cut off at its end looks whole from inside; the trail, append-only too, knows what was sealed."""
     kept = {row.number: row.digest for row in rows}
     lines = TrailEntry.objects.filter(
-        operator_id=aircraft.operator_id, action="seal_record", subject="record"
-    ).order_by("id")
-    for line in lines:
-        if line.detail.get("aircraft_id") != aircraft.pk:
-            continue
+        operator_id=aircraft.operator_id,
+        action="seal_record",
+        subject="record",
+        detail__aircraft_id=aircraft.pk,
+    )
+    for line in lines.order_by("id"):
         if line.subject_id not in kept:
             yield Flaw(line.subject_id, "missing", f"was sealed on {line.at:%d %b %Y} and is gone")
         elif line.detail.get("digest") != kept[line.subject_id]:

@@ -21,6 +21,7 @@ from fleet.services.configuration import NewComponent
 from records.models import SignedRecord
 from scheduling.services.tasks import WantedTask, raise_task
 from tests.makers import PASSWORD, FlightMaker, api_of, at, make_house
+from tests.records.guards import without_guards
 from tests.records.makers import Workshop, make_workshop
 
 pytestmark = pytest.mark.django_db
@@ -134,6 +135,30 @@ def test_a_failed_run_says_so_on_its_paper(shop: Workshop, api: APIClient) -> No
     assert "INVALID" in words
     assert "The readings alone came to FAIL." in words
     assert "−250 mL" in words
+
+
+def test_a_changed_record_is_shown_as_broken(shop: Workshop, api: APIClient) -> None:
+    statement = (
+        "UPDATE records_signedrecord SET canonical = replace(canonical, '1510', '1900') WHERE sequence = 2"
+    )
+    with without_guards("records_signedrecord"), connection.cursor() as cursor:
+        cursor.execute(statement)
+    assert api.get(f"/api/v1/records/{number(shop)}/").json()["is_whole"] is False
+    assert "Seal broken" in words_of(api.get(f"/api/v1/records/{number(shop)}/pdf/").content)
+
+
+def test_an_unreadable_record_is_refused_in_words_and_spoils_no_archive(
+    shop: Workshop, api: APIClient
+) -> None:
+    with without_guards("records_signedrecord"), connection.cursor() as cursor:
+        cursor.execute("UPDATE records_signedrecord SET canonical = 'lost' WHERE sequence = 2")
+    read = api.get(f"/api/v1/records/{number(shop)}/")
+    assert (read.status_code, read.json()["code"]) == (409, "record_broken")
+    answer = api.get(f"/api/v1/aircraft/{shop.aircraft.registration}/export/")
+    files = unpacked(b"".join(answer.streaming_content))
+    assert f"records/{number(shop, 1)}.pdf" in files
+    assert b"cannot be read" in files[f"records/{number(shop, 2)}.broken.txt"]
+    assert b"things wrong" in files["README.txt"]
 
 
 def test_a_record_is_amended_with_a_password(shop: Workshop) -> None:
