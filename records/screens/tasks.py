@@ -13,7 +13,7 @@ from fleet.screens.base import CommandScreen, Screen
 from records.screens.links import link
 from records.screens.parts import part_views
 from records.screens.run_cards import part_keys
-from records.screens.runs import run_address
+from records.screens.run_page import run_address
 from records.screens.step_forms import fresh_key
 from records.selectors.run_sheet import colleagues_who_perform
 from records.selectors.task_sheet import TaskSheet, task_sheet

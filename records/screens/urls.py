@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from records.screens import aircraft, papers, runs, sealed, signing, tasks, trends
+from records.screens import aircraft, papers, run_commands, run_page, runs, sealed, signing, tasks, trends
 
 app_name = "records"
 
@@ -16,17 +16,17 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("tasks/<int:task_id>/start/", tasks.TaskStart.as_view(), name="task-start"),
     path("tasks/<int:task_id>/assign/", tasks.TaskAssign.as_view(), name="task-assign"),
     path("tasks/<int:task_id>/withdraw/", tasks.TaskWithdraw.as_view(), name="task-withdraw"),
-    path("runs/<int:run_id>/", runs.RunPage.as_view(), name="run"),
+    path("runs/<int:run_id>/", run_page.RunPage.as_view(), name="run"),
     path("runs/<int:run_id>/at-hand/", runs.RunAtHand.as_view(), name="run-at-hand"),
     path("runs/<int:run_id>/steps/<str:step>/", runs.RunAnswer.as_view(), name="run-answer"),
     path("runs/<int:run_id>/steps/<str:step>/timer/", runs.RunPress.as_view(), name="run-press"),
-    path("runs/<int:run_id>/pause/", runs.RunPause.as_view(), name="run-pause"),
-    path("runs/<int:run_id>/resume/", runs.RunResume.as_view(), name="run-resume"),
-    path("runs/<int:run_id>/hand-over/", runs.RunHandOver.as_view(), name="run-hand-over"),
-    path("runs/<int:run_id>/abandon/", runs.RunAbandon.as_view(), name="run-abandon"),
-    path("runs/<int:run_id>/finish/", runs.RunFinish.as_view(), name="run-finish"),
+    path("runs/<int:run_id>/pause/", run_commands.RunPause.as_view(), name="run-pause"),
+    path("runs/<int:run_id>/resume/", run_commands.RunResume.as_view(), name="run-resume"),
+    path("runs/<int:run_id>/hand-over/", run_commands.RunHandOver.as_view(), name="run-hand-over"),
+    path("runs/<int:run_id>/abandon/", run_commands.RunAbandon.as_view(), name="run-abandon"),
+    path("runs/<int:run_id>/finish/", run_commands.RunFinish.as_view(), name="run-finish"),
     path("runs/<int:run_id>/sign/", signing.SignPage.as_view(), name="sign"),
-    path("runs/<int:run_id>/photos/<int:photo_id>/", runs.RunPhoto.as_view(), name="run-photo"),
+    path("runs/<int:run_id>/photos/<int:photo_id>/", run_commands.RunPhoto.as_view(), name="run-photo"),
     path("records/", sealed.RecordList.as_view(), name="records"),
     path("records/<str:number>.pdf", papers.RecordPaper.as_view(), name="record-pdf"),
     path("records/<str:number>/", sealed.RecordPage.as_view(), name="record"),

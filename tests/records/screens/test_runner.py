@@ -1,37 +1,29 @@
 """Working a run by its forms alone, as a browser without scripts would."""
 
 import re
-from datetime import UTC, datetime, timedelta
-from decimal import Decimal
-from typing import Any
+from datetime import timedelta
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.test import Client
 
 from fleet.common.actor import Role
 from fleet.models import Calibration
 from records.models import BenchRun, EquipmentUse, LotUse, RunState, SignedRecord, StepAnswer
 from tests.makers import DAY, PASSWORD, EquipmentMaker, at, browser_of, make_person
-from tests.records.makers import PNG, Workshop, make_workshop
+from tests.records.makers import Workshop, make_workshop
+from tests.records.screens.forms import (
+    COLLECTED,
+    OUTLETS,
+    answer,
+    begin,
+    browser,
+    fill,
+    page_of,
+    provide,
+    watch_times,
+)
 
 pytestmark = pytest.mark.django_db
-OUTLETS = {
-    "outlets.0.wet": "wet",
-    "outlets.0.seconds": "45",
-    "outlets.1.wet": "wet",
-    "outlets.1.seconds": "50",
-}
-COLLECTED = {
-    "sides.left.method": "volume",
-    "sides.left.value": "1500",
-    "sides.left.unit": "mL",
-    "sides.left.mass_unit": "g",
-    "sides.right.method": "volume",
-    "sides.right.value": "1510",
-    "sides.right.unit": "mL",
-    "sides.right.mass_unit": "g",
-}
 
 
 @pytest.fixture
@@ -40,58 +32,6 @@ def workshop() -> Workshop:
     made.report()
     made.do_purge(at(hours=1))
     return made
-
-
-def browser(workshop: Workshop, role: Role = Role.TECHNICIAN) -> Client:
-    return browser_of(workshop.house.person(role))
-
-
-def page_of(client: Client, run: BenchRun) -> str:
-    return client.get(f"/runs/{run.pk}/").content.decode()
-
-
-def begin(workshop: Workshop, client: Client) -> BenchRun:
-    task = workshop.task("panel-flow-test")
-    answer = client.post(f"/tasks/{task.pk}/start/", {"key": "k-start"})
-    run = BenchRun.objects.get(task=task)
-    assert answer.status_code == 302
-    assert answer["Location"] == f"/runs/{run.pk}/"
-    return run
-
-
-def provide(workshop: Workshop, client: Client, run: BenchRun) -> Any:
-    return client.post(
-        f"/runs/{run.pk}/at-hand/",
-        {
-            "equipment-voltmeter": workshop.voltmeter.pk,
-            "equipment-cylinder": workshop.cylinder.pk,
-            "lot": workshop.lot.pk,
-            "amount": "22.0",
-            "unit": "L",
-        },
-    )
-
-
-def answer(client: Client, run: BenchRun, step: str, key: str = "", **data: Any) -> Any:
-    return client.post(f"/runs/{run.pk}/steps/{step}/", {"key": key or f"k-{step}", **data})
-
-
-def watch_times() -> dict[str, str]:
-    """Four minutes that ended a minute ago, in the base's own time (UTC), as a date field writes them."""
-    end = datetime.now(UTC).replace(microsecond=0) - timedelta(minutes=1)
-    begun = end - timedelta(seconds=240)
-    return {"started_at": f"{begun:%Y-%m-%dT%H:%M:%S}", "stopped_at": f"{end:%Y-%m-%dT%H:%M:%S}"}
-
-
-def fill(workshop: Workshop, client: Client, run: BenchRun, **collected: str) -> None:
-    provide(workshop, client, run)
-    answer(client, run, "clear")
-    answer(client, run, "power", done="yes")
-    answer(client, run, "voltage", value="28.1", unit="V")
-    answer(client, run, "wet", **OUTLETS)
-    answer(client, run, "run", **watch_times())
-    answer(client, run, "collect", **(COLLECTED | collected))
-    answer(client, run, "picture", photo=SimpleUploadedFile("p.png", PNG, "image/png"))
 
 
 def test_a_run_is_worked_finished_signed_by_two_and_sealed_with_forms_alone(workshop: Workshop) -> None:
@@ -279,80 +219,6 @@ def test_a_weighed_side_is_kept_as_written_and_becomes_a_volume_by_the_lots_own_
         "20",
     )
     assert left.detail["amounts"][0] == {"value": "1500", "unit": "mL"}
-
-
-class TestTimer:
-    """The timed run by the screen's own button."""
-
-    def ready(self, workshop: Workshop) -> tuple[Client, BenchRun]:
-        client = browser(workshop)
-        run = begin(workshop, client)
-        provide(workshop, client, run)
-        answer(client, run, "clear")
-        answer(client, run, "power", done="yes")
-        answer(client, run, "voltage", value="28.1", unit="V")
-        answer(client, run, "wet", **OUTLETS)
-        return client, run
-
-    def press(self, client: Client, run: BenchRun, step: str, press: str, when: datetime, **data: Any) -> Any:
-        sent = {"press": press, "pressed_at": when.isoformat(), **data}
-        return client.post(f"/runs/{run.pk}/steps/{step}/timer/", sent)
-
-    def test_it_survives_a_reload_and_keeps_the_moments_of_the_presses(self, workshop: Workshop) -> None:
-        client, run = self.ready(workshop)
-        off = datetime.now(UTC)
-        on = off - timedelta(seconds=239, milliseconds=500)
-        self.press(client, run, "run", "on", on)
-        for _ in range(2):
-            assert f'data-since="{on.isoformat()}"' in page_of(client, run)
-        self.press(client, run, "run", "off", off)
-        kept = run.answers.get(step="run").answer
-        assert kept == {"started_at": on.isoformat(), "stopped_at": off.isoformat()}
-        assert "3\u00a0min 59.5\u00a0s" in page_of(client, run)
-
-    def test_pressing_stop_twice_keeps_one_run(self, workshop: Workshop) -> None:
-        client, run = self.ready(workshop)
-        off = datetime.now(UTC)
-        self.press(client, run, "run", "on", off - timedelta(seconds=240))
-        for _ in range(2):
-            self.press(client, run, "run", "off", off)
-        assert run.answers.filter(step="run").count() == 1
-
-    def test_a_clock_far_off_is_not_believed(self, workshop: Workshop) -> None:
-        client, run = self.ready(workshop)
-        wrong = datetime.now(UTC) + timedelta(hours=3)
-        self.press(client, run, "run", "on", wrong)
-        assert f'data-since="{wrong.isoformat()}"' not in page_of(client, run)
-
-    def test_started_by_mistake_it_is_cleared_and_nothing_is_kept(self, workshop: Workshop) -> None:
-        client, run = self.ready(workshop)
-        self.press(client, run, "run", "on", datetime.now(UTC))
-        client.post(f"/runs/{run.pk}/steps/run/timer/", {"press": "clear"})
-        assert 'data-state="ready"' in page_of(client, run)
-        assert not run.answers.filter(step="run").exists()
-
-    def test_the_pump_rests_before_it_goes_on_again(self, workshop: Workshop) -> None:
-        workshop.report(when=at(hours=5))
-        client = browser(workshop)
-        task = workshop.task("panel-purge")
-        client.post(f"/tasks/{task.pk}/start/", {"key": "purge"})
-        run = BenchRun.objects.get(task=task)
-        answer(client, run, "open", done="yes")
-        now = datetime.now(UTC)
-        self.press(client, run, "pump", "on", now - timedelta(seconds=30))
-        self.press(client, run, "pump", "off", now - timedelta(seconds=22))
-        early = self.press(client, run, "pump", "on", now - timedelta(seconds=19))
-        shown = client.get(early["Location"]).content.decode()
-        assert re.search(r"The pump rests \d+ s more", shown)
-        self.press(client, run, "pump", "on", now - timedelta(seconds=10))
-        self.press(client, run, "pump", "off", now - timedelta(seconds=1))
-        kept = run.answers.get(step="pump").answer["runs"]
-        assert [_seconds(each) for each in kept] == [Decimal(8), Decimal(9)]
-
-
-def _seconds(run: dict[str, str]) -> Decimal:
-    took = datetime.fromisoformat(run["off_at"]) - datetime.fromisoformat(run["on_at"])
-    return Decimal(took // timedelta(milliseconds=1)) / 1000
 
 
 def test_paused_handed_over_taken_over_and_given_up(workshop: Workshop) -> None:
