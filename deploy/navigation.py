@@ -8,10 +8,12 @@ from typing import Any
 
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
+from django.utils.functional import SimpleLazyObject
 
 from fleet.common.actor import Actor, Role
 from fleet.common.errors import Refusal
 from fleet.screens.base import actor_of
+from scheduling.selectors.reminders import unread_count
 
 _C, _T, _I = Role.CONTROLLER, Role.TECHNICIAN, Role.INSPECTOR
 _D, _A, _ADMIN = Role.DIRECTOR, Role.AUDITOR, Role.ADMINISTRATOR
@@ -157,10 +159,16 @@ def present_actor(request: HttpRequest) -> Actor | None:
 
 
 def navigation(request: HttpRequest) -> dict[str, Any]:
-    """Context processor: `navigation`, `actor` and the chosen `theme` ("light", "dark" or empty)."""
+    """Context processor: `navigation`, `actor`, `unread` and the chosen `theme` ("light", "dark" or empty).
+
+    `unread` counts reminders not looked at yet; it is asked for by the frame only.
+    """
     actor = present_actor(request)
     theme = request.COOKIES.get("theme", "")
     context: dict[str, Any] = {"theme": theme if theme in ("light", "dark") else "", "actor": actor}
     if actor is None:
         return context | {"navigation": Navigation(sign_in=address("login", "fleet:sign-in"))}
-    return context | {"navigation": navigation_for(actor.roles, request.path)}
+    return context | {
+        "navigation": navigation_for(actor.roles, request.path),
+        "unread": SimpleLazyObject(lambda: unread_count(actor)) if hasattr(request, "user") else 0,
+    }

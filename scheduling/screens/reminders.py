@@ -32,6 +32,7 @@ from scheduling.selectors.reminders import (
     last_messages,
     mail_choice,
     reminders_for,
+    zone_of,
 )
 from scheduling.services.calendar_links import create_link, revoke_link
 from scheduling.services.reminder_settings import choose_mail, set_ladder
@@ -41,6 +42,7 @@ from scheduling.services.webhooks import add_endpoint, remove_endpoint, switch_e
 ROWS = 50
 LEVELS = {"overdue": "stop", "escalated": "stop", "reached": "stop", "before": "soon"}
 NAMES = {"open": "To answer", "put_off": "Put off", "answered": "Answered"}
+AHEAD = {"use_hours": "in use before"}
 PUT_OFF_DAYS = (("1", "until tomorrow"), ("3", "for 3 days"), ("7", "for a week"), ("14", "for 2 weeks"))
 
 
@@ -73,6 +75,7 @@ class RemindersScreen(Screen):
                 for name in VIEWS
             ],
             "put_off_days": PUT_OFF_DAYS,
+            "zone": zone_of(self.actor),
             "may_webhooks": self.actor.may(Verb.EDIT_PEOPLE),
         }
 
@@ -149,7 +152,7 @@ class ReminderSettings(FormScreen):
 def _steps_in_words(one: LadderInForce) -> list[str]:
     ladder = one.ladder
     lines = [
-        f"{', '.join(size_words(STEP_FIELDS[name][0], step) for step in steps)} before"
+        f"{', '.join(size_words(STEP_FIELDS[name][0], step) for step in steps)} {AHEAD.get(name, 'before')}"
         for name, steps in ladder.steps.items()
     ]
     every = "day" if ladder.overdue_every_days == 1 else f"{ladder.overdue_every_days} days"
@@ -242,7 +245,11 @@ class CalendarLinks(FormScreen):
 
     def page(self) -> dict[str, Any]:
         """Links in force and ended."""
-        return {"rows": calendar_links(self.actor), "may_webhooks": self.actor.may(Verb.EDIT_PEOPLE)}
+        return {
+            "rows": calendar_links(self.actor),
+            "zone": zone_of(self.actor),
+            "may_webhooks": self.actor.may(Verb.EDIT_PEOPLE),
+        }
 
     def form_valid(self, form: forms.Form) -> HttpResponse:
         """Show the address now; only its digest is kept."""
@@ -287,6 +294,7 @@ class Webhooks(FormScreen):
         return {
             "rows": endpoints(self.actor),
             "messages_sent": last_messages(self.actor),
+            "zone": zone_of(self.actor),
             "may_webhooks": True,
         }
 

@@ -10,6 +10,8 @@ from django.db.models import Case, IntegerField, Q, QuerySet, Value, When
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
 from fleet.common.errors import NotFound
+from fleet.models import Base
+from fleet.selectors.people import operator_of
 from scheduling.due.ladder import Ladder, ladder_from_data
 from scheduling.gather.reminding import usual_ladders
 from scheduling.models import Consequence, Reminder, ReminderChoice, ReminderLadder, WebhookEndpoint
@@ -52,6 +54,12 @@ def reminder_for(actor: Actor, reminder_id: int) -> Reminder:
 def unread_count(actor: Actor) -> int:
     """How many open reminders the actor has not had before their eyes yet: one query over an index."""
     return reminders_for(actor).filter(seen_at=None).count()
+
+
+def zone_of(actor: Actor) -> str:
+    """The zone the actor reads times in: that of their base, or the operator's where they have none."""
+    zone = Base.objects.filter(pk=actor.base_id or 0).values_list("zone", flat=True).first()
+    return zone or operator_of(actor).day_zone
 
 
 def mail_choice(actor: Actor) -> str:

@@ -20,6 +20,7 @@ from scheduling.models import Bay, GroundTime, Shift, Slot, TaskWait, WeekPlan
 
 DAYS = 7
 IN_HAND = (WeekPlan.State.ASKED, WeekPlan.State.SOLVING, WeekPlan.State.DRAFT)
+WORKING = (WeekPlan.State.ASKED, WeekPlan.State.SOLVING)
 NO_BAY = "In the open"
 
 
@@ -63,6 +64,11 @@ class WeekBoard:
     on_ground: tuple[tuple[str, ...], ...]
     on_shift: tuple[tuple[str, ...], ...]
     left_out: tuple[str, ...]
+
+    @property
+    def is_worked_out(self) -> bool:
+        """Whether a plan for this week is just being made."""
+        return self.in_hand is not None and self.in_hand.state in WORKING
 
     @property
     def cards(self) -> tuple[Card, ...]:
@@ -119,7 +125,10 @@ def base_asked_for(actor: Actor, code: str = "") -> Base:
 
 
 def week_board(actor: Actor, base: Base, monday: date, *, show_published: bool = False) -> WeekBoard:
-    """The board of a week: the plan in hand for who plans, the published one for everybody else."""
+    """The board of a week: the plan in hand for who plans, the published one for everybody else.
+
+    While a week is worked out anew, who plans sees what is in force.
+    """
     plans = list(_plans(actor).filter(base=base, monday=monday))
     published = next((one for one in plans if one.state == WeekPlan.State.PUBLISHED), None)
     in_hand = next((one for one in plans if one.state in IN_HAND), None)
@@ -127,7 +136,8 @@ def week_board(actor: Actor, base: Base, monday: date, *, show_published: bool =
         in_hand = _failed_last(plans)
     if not actor.may(Verb.PLAN):
         in_hand = None
-    plan = published if show_published or in_hand is None else in_hand
+    is_worked_out = in_hand is not None and in_hand.state in WORKING
+    plan = published if show_published or in_hand is None or (is_worked_out and published) else in_hand
     clock = WeekClock(monday, base.zone)
     days = tuple(monday + timedelta(days=number) for number in range(DAYS))
     before = _places(published) if plan is not None and plan is not published else {}

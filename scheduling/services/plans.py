@@ -146,8 +146,10 @@ def refuse_violations(violations: Iterable[Violation]) -> None:
     """Refuse (`plan_cannot_stand`) with every broken rule in words."""
     words = list(dict.fromkeys(one.words for one in violations))
     if words:
-        reasons = [Reason(one, remedy="move the work, or plan the week again") for one in words]
-        raise Conflict("plan_cannot_stand", "The plan cannot be worked as it stands.", *reasons)
+        *first, last = words
+        remedy = Reason(last, remedy="move the work, or plan the week again")
+        sentence = "The plan cannot be worked as it stands."
+        raise Conflict("plan_cannot_stand", sentence, *map(Reason, first), remedy)
 
 
 def must_be_draft(plan: WeekPlan) -> None:

@@ -184,8 +184,9 @@ def _new_violations(
 
 
 def _refuse(sentence: str, words: Sequence[str]) -> None:
-    reasons = [Reason(one, remedy="choose another time, day or bay") for one in dict.fromkeys(words)]
-    raise Conflict("slot_cannot_stand", sentence, *reasons)
+    *first, last = dict.fromkeys(words)
+    remedy = Reason(last, remedy="choose another time, day or bay")
+    raise Conflict("slot_cannot_stand", sentence, *map(Reason, first), remedy)
 
 
 def _touch(plan: WeekPlan, without: int | None = None) -> None:
