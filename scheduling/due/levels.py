@@ -35,13 +35,18 @@ class Levels:
         """The state on a day: soon from day 100, due from 130, overdue from 131; on day 110 it is due soon."""
         if self.is_complete:
             return DueStatus.COMPLETE
-        if _has_come(self.overdue, day):
-            return DueStatus.OVERDUE
-        if _has_come(self.reached, day):
-            return DueStatus.DUE
-        if _has_come(self.unknown, day):
-            return DueStatus.UNKNOWN
-        return DueStatus.DUE_SOON if _has_come(self.soon, day) else DueStatus.OK
+        return state_on(day, self.soon, self.unknown, self.reached, self.overdue)
+
+
+def state_on(day: int, soon: Day, unknown: Day, reached: Day, overdue: Day) -> DueStatus:
+    """The same from bare levels, for whole lists; later levels never come before earlier ones."""
+    if soon is None or soon > day:
+        return DueStatus.OK
+    if unknown is None or unknown > day:
+        return DueStatus.DUE_SOON
+    if reached is None or reached > day:
+        return DueStatus.UNKNOWN
+    return DueStatus.DUE if overdue is None or overdue > day else DueStatus.OVERDUE
 
 
 COMPLETE = Levels(is_complete=True)
@@ -53,10 +58,6 @@ OF_COUNTER = {
     DueStatus.OVERDUE: Levels(ALREADY, ALREADY, ALREADY, ALREADY),
     DueStatus.COMPLETE: COMPLETE,
 }
-
-
-def _has_come(level: Day, day: int) -> bool:
-    return level is not None and level <= day
 
 
 def levels_of(limits: Limits, dues: Iterable[LimitDue], facts: Facts) -> Levels:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import Any
 
@@ -16,7 +16,9 @@ from openpyxl.styles import Font
 from fleet.common.errors import Invalid, Reason
 from fleet.quantities import format_minutes
 from scheduling.due.explain import STATUS_WORDS
+from scheduling.due.terms import DueStatus
 from scheduling.models import Consequence
+from scheduling.selectors.due_list import SHOWN
 
 HEADS = {
     "registration": "Aircraft",
@@ -36,17 +38,20 @@ HEADS = {
     "earliest_day": "80 % from",
     "latest_day": "80 % to",
 }
+CONSEQUENCES = {value: str(label) for value, label in Consequence.choices}
 DAYS = frozenset({"due_day", "lawful_day", "projected_day", "earliest_day", "latest_day"})
 MOST_ROWS_OF_A_WORKBOOK = 100_000
 DANGEROUS = ("=", "+", "-", "@", "\t", "\r")
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 
 Value = str | int | date | None
+Row = tuple[Any, ...]
 
 
-def values_of(row: Mapping[str, Any]) -> list[Value]:
+def values_of(state: DueStatus, shown: Row) -> list[Value]:
     """One row of the due list as plain values under HEADS."""
-    return [_value(name, row[name]) for name in HEADS]
+    kept = dict(zip(SHOWN, shown, strict=True), state=state)
+    return [_value(name, kept[name]) for name in HEADS]
 
 
 def _value(name: str, kept: Any) -> Value:
@@ -59,7 +64,7 @@ def _value(name: str, kept: Any) -> Value:
     if name == "state":
         return STATUS_WORDS[kept]
     if name == "consequence":
-        return str(Consequence(kept).label)
+        return CONSEQUENCES[kept]
     return int(kept) if isinstance(kept, int) else str(kept)
 
 
@@ -68,14 +73,13 @@ def harmless(text: str) -> str:
     return f"'{text}" if text.startswith(DANGEROUS) else text
 
 
-def csv_lines(rows: Iterable[Mapping[str, Any]]) -> Iterator[str]:
+def csv_lines(rows: Iterable[tuple[DueStatus, Row]]) -> Iterator[str]:
     """The due list as CSV (RFC 4180), head first, one line after the other."""
     buffer = io.StringIO()
     writer = csv.writer(buffer)
-    for values in (list(HEADS.values()), *()):
-        writer.writerow(values)
-    for row in rows:
-        writer.writerow([_text(value) for value in values_of(row)])
+    writer.writerow(HEADS.values())
+    for state, shown in rows:
+        writer.writerow([_text(value) for value in values_of(state, shown)])
         if buffer.tell() > 60_000:
             yield buffer.getvalue()
             buffer.seek(0)
@@ -91,7 +95,7 @@ def _text(value: Value) -> str:
     return harmless(value) if isinstance(value, str) else str(value)
 
 
-def workbook_of(rows: Iterable[Mapping[str, Any]]) -> bytes:
+def workbook_of(rows: Iterable[tuple[DueStatus, Row]]) -> bytes:
     """The due list as an XLSX workbook; refuses more rows than a workbook is good for."""
     book = Workbook(write_only=True)
     sheet = book.create_sheet("Due list")
@@ -100,12 +104,12 @@ def workbook_of(rows: Iterable[Mapping[str, Any]]) -> bytes:
     for cell in heads:
         cell.font = Font(bold=True)
     sheet.append(heads)
-    for number, row in enumerate(rows):
+    for number, (state, shown) in enumerate(rows):
         if number >= MOST_ROWS_OF_A_WORKBOOK:
             remedy = "filter the list, or take the CSV"
             reason = Reason("has too many rows for a workbook", "format", "xlsx", remedy)
             raise Invalid("too_many_rows", reason.sentence(), reason)
-        sheet.append([_cell(sheet, value) for value in values_of(row)])
+        sheet.append([_cell(sheet, value) for value in values_of(state, shown)])
     file = io.BytesIO()
     book.save(file)
     return file.getvalue()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -16,6 +16,7 @@ from fleet.common.actor import Actor
 from fleet.common.clock import local_day
 from fleet.models import Aircraft, AircraftType, Base
 from fleet.selectors.people import operator_of
+from scheduling.due.levels import state_on
 from scheduling.due.terms import DueStatus
 from scheduling.models import DueFact, Requirement
 from scheduling.selectors.due_query import SORTS, DueQuery, wrong_query
@@ -165,7 +166,7 @@ def counts(actor: Actor, query: DueQuery) -> dict[str, int]:
     return {"all": sum(total.values()), **total}
 
 
-EXPORTED = (
+SHOWN = (
     "registration",
     "subject",
     "code",
@@ -181,40 +182,24 @@ EXPORTED = (
     "projected_day",
     "earliest_day",
     "latest_day",
-    "is_complete",
-    "soon_day",
-    "unknown_day",
-    "reached_day",
-    "overdue_day",
-    "base_id",
 )
+CHUNK = 10_000
+JUDGED = ("base_id", "soon_day", "unknown_day", "reached_day", "overdue_day")
 
 
-def exported(actor: Actor, query: DueQuery) -> Iterator[dict[str, Any]]:
-    """Every row that fits, in the order asked for, one after the other: plain values, state as of today."""
+def exported(actor: Actor, query: DueQuery) -> Iterator[tuple[DueStatus, tuple[Any, ...]]]:
+    """Every row that fits, in the order asked for, one after the other: its state today and the values of SHOWN."""
     days = todays(actor)
     by_base = {base: day.toordinal() for day, bases in days for base in bases}
     latest = days[-1][0].toordinal()
     columns = SORTS[query.sort.removeprefix("-")]
     order = [f"-{name}" if query.sort.startswith("-") else name for name in columns]
-    for row in filtered(actor, query).order_by(*order).values(*EXPORTED).iterator(chunk_size=2000):
-        yield {**row, "state": state_of(row, by_base.get(row["base_id"], latest))}
-
-
-def state_of(row: Mapping[str, Any], today: int) -> DueStatus:
-    """The state of a row on a day, as `scheduling.due.levels` defines it."""
-    if row["is_complete"]:
-        return DueStatus.COMPLETE
-    for column, state in (
-        ("overdue_day", DueStatus.OVERDUE),
-        ("reached_day", DueStatus.DUE),
-        ("unknown_day", DueStatus.UNKNOWN),
-        ("soon_day", DueStatus.DUE_SOON),
-    ):
-        level = row[column]
-        if level is not None and level <= today:
-            return state
-    return DueStatus.OK
+    rows = filtered(actor, query).order_by(*order).values_list(*JUDGED, *SHOWN)
+    if query.state == "complete":
+        yield from ((DueStatus.COMPLETE, row[5:]) for row in rows.iterator(chunk_size=CHUNK))
+        return
+    for row in rows.iterator(chunk_size=CHUNK):
+        yield state_on(by_base.get(row[0], latest), *row[1:5]), row[5:]
 
 
 def chapters(actor: Actor) -> list[str]:

@@ -6,15 +6,15 @@ from collections.abc import Sequence
 from typing import Any
 
 from django.db import connection
+from django.db.models import Q
 
 from fleet.common.clock import local_day, now
-from fleet.models import Aircraft
 from fleet.selectors.meters import counters_now
 from scheduling.due.flown import Ahead, Kept, Moved, moved
 from scheduling.due.levels import ALREADY
 from scheduling.gather.due import due_items
-from scheduling.gather.use import use_facts
-from scheduling.models import AircraftUse, Applicability, DueFact
+from scheduling.gather.use import UNMEASURED, errors_from_data, plans_of, rate_from_data
+from scheduling.models import AircraftUse, Applicability, DueFact, TypeUse
 from scheduling.services.due_facts import keep_facts, reckon_aircraft
 
 READ = (
@@ -48,6 +48,12 @@ WRITTEN = (
     "latest_day",
     "order_day",
 )
+COUNTED = (
+    Q(is_plain=False)
+    | Q(due_minutes__isnull=False)
+    | Q(due_landings__isnull=False)
+    | Q(due_cycles__isnull=False)
+)
 UPDATE = (
     f"UPDATE {DueFact._meta.db_table} SET {', '.join(f'{name} = %s' for name in WRITTEN)}, "  # noqa: S608
     "is_counter_overdue = %s, is_known = %s WHERE applicability_id = %s"
@@ -59,29 +65,35 @@ def after_flight(aircraft_id: int) -> int:
 
     Plain items follow from their own columns; the others, and an aircraft never reckoned, are reckoned anew.
     """
+    related = ("aircraft__base", "aircraft__aircraft_type__measured_use")
     known = AircraftUse.objects.filter(pk=aircraft_id, reckoned_minutes__isnull=False)
-    if not known.exists():
+    use = known.select_related(*related).first()
+    if use is None:
         return reckon_aircraft([aircraft_id])
-    ahead = _ahead(aircraft_id)
-    facts = DueFact.objects.filter(aircraft_id=aircraft_id, is_complete=False)
-    changes = _changes(list(facts.filter(is_plain=True).values_list(*READ)), ahead)
+    ahead = _ahead(use)
+    facts = DueFact.objects.filter(COUNTED, aircraft_id=aircraft_id, is_complete=False)
+    rows = list(facts.values_list(*READ, "is_plain"))
+    changes = _changes([row for row in rows if row[-1]], ahead)
     if changes:
         with connection.cursor() as cursor:
             cursor.executemany(UPDATE, changes)
-    others = Applicability.objects.filter(pk__in=facts.filter(is_plain=False).values("pk"), is_active=True)
-    items = due_items(others) if facts.filter(is_plain=False).exists() else []
-    keep_facts(items, now())
+    others = [row[0] for row in rows if not row[-1]]
+    if others:
+        keep_facts(due_items(Applicability.objects.filter(pk__in=others, is_active=True)), now())
     minutes, landings, cycles = ahead.shown
     known.update(reckoned_minutes=minutes, reckoned_landings=landings, reckoned_cycles=cycles)
-    return len(changes) + len(items)
+    return len(changes) + len(others)
 
 
-def _ahead(aircraft_id: int) -> Ahead:
-    aircraft = Aircraft.objects.select_related("base").get(pk=aircraft_id)
-    use = use_facts({aircraft_id: aircraft.aircraft_type_id})[aircraft_id]
-    counters = counters_now([aircraft_id])[aircraft_id]
+def _ahead(use: AircraftUse) -> Ahead:
+    """The aircraft's counters, rate, errors and plan: two queries."""
+    aircraft = use.aircraft
+    measured: TypeUse | None = getattr(aircraft.aircraft_type, "measured_use", None)
+    errors = errors_from_data(measured.bands) if measured else UNMEASURED.errors
+    counters = counters_now([aircraft.pk])[aircraft.pk]
     shown = (counters.minutes, counters.landings, counters.cycles)
-    return Ahead(shown, use.rate, use.errors, local_day(aircraft.base.zone), use.plan)
+    plan = plans_of([aircraft.pk]).get(aircraft.pk)
+    return Ahead(shown, rate_from_data(use.rate), errors, local_day(aircraft.base.zone), plan)
 
 
 def _changes(rows: Sequence[tuple[Any, ...]], ahead: Ahead) -> list[tuple[Any, ...]]:

@@ -152,6 +152,8 @@ def refresh_reliefs(aircraft_ids: list[int]) -> int:
         unit=ReliefUnit.DAYS
     )
     rows = list(open_ones.select_related("aircraft__operator", "category"))
+    if not rows:
+        return 0
     states = relief_states(rows)
     ended = 0
     for row in rows:
