@@ -52,7 +52,7 @@ def _read_once() -> Program:
 
 def _read() -> Program:
     mine = sorted(path for path in (OWN / "records" / "mobile").rglob("*.[jc]s*") if path != WORKER)
-    names = [*(str(path.relative_to(OWN)) for path in mine), *FRAME_FILES]
+    names = [*FRAME_FILES, *(str(path.relative_to(OWN)) for path in mine)]
     words = hashlib.sha256()
     for path in (*mine, *(_frame(name) for name in (*FRAME_FILES, *SOMETIMES)), WORKER, SHELL_TEMPLATE):
         words.update(path.read_bytes())

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from django.core.files.base import ContentFile
+
 from fleet.common.actor import Actor
 from fleet.common.errors import Invalid, NotFound, Reason
 from fleet.selectors.aircraft import aircraft_for
@@ -112,13 +114,16 @@ def _photo(actor: Actor, command: Command) -> Answer:
     fields = _read(command, "run", "opening", "step", "content")
     step, content = fields.text("step"), fields.text("content")
     fields.finish("bad_command")
-    try:
-        picture = base64.b64decode(content, validate=True)
-    except binascii.Error as error:
-        raise _wrong("content", content[:20] + "…", "is not base64", "send the picture in base64") from error
-    new = NewPhoto(step, command.id, picture, command.captured_at)
+    new = NewPhoto(step, command.id, _picture(content, "content"), command.captured_at)
     photo, repeated = add_photo(actor=actor, run_id=_run_id(actor, command), new=new)
     return {"run": photo.run_id, "photo": photo.pk, "repeated": repeated, "words": "picture kept"}
+
+
+def _picture(content: str, field: str) -> bytes:
+    try:
+        return base64.b64decode(content, validate=True)
+    except binascii.Error as error:
+        raise _wrong(field, content[:20] + "…", "is not base64", "send the picture in base64") from error
 
 
 def _pause(actor: Actor, command: Command) -> Answer:
@@ -154,13 +159,14 @@ def _finish(actor: Actor, command: Command) -> Answer:
     return {"run": run.pk, "verdict": run.verdict, "reason": reason, "words": words}
 
 
-EVENT_FIELDS = ("aircraft", "event_kind", "position", "component_on", "new_component", "note")
+EVENT_FIELDS = ("aircraft", "event_kind", "position", "component_on", "new_component", "note", "photo")
 
 
 def _event(actor: Actor, command: Command) -> Answer:
     fields = _read(command, *EVENT_FIELDS)
     registration, kind = fields.text("aircraft"), fields.text("event_kind")
     position, note = fields.text("position", ""), fields.text("note", "")
+    photo = fields.text("photo", "")
     component = fields.whole("component_on", 0, least=0)
     fields.finish("bad_command")
     report = EventReport(
@@ -172,6 +178,7 @@ def _event(actor: Actor, command: Command) -> Answer:
         component_on_id=component or None,
         new_component=_new_component(command.body.get("new_component")),
         note=note,
+        photo=ContentFile(_picture(photo, "photo"), name="photo") if photo else None,
         by_hand=True,
     )
     reported = report_event(actor=actor, report=report)

@@ -14,6 +14,7 @@ from django.contrib.staticfiles import finders
 from playwright.sync_api import Browser, Page, Route
 from pytest_django.live_server_helper import LiveServer
 
+from fleet.models import Position
 from scheduling.models import ProcedureVersion
 from tests.makers import Role, at
 from tests.mobile.phone import Phone
@@ -72,6 +73,8 @@ def workshop(transactional_db: None) -> Workshop:
     made = make_workshop()
     for version in ProcedureVersion.objects.all():
         ProcedureVersion.objects.filter(pk=version.pk).update(content=quick(version.content))
+    for code, x in (("outlet-wing-left", 26), ("outlet-wing-right", 74)):
+        Position.objects.filter(code=code).update(map_x=x, map_y=33)
     made.report()
     return made
 

@@ -36,6 +36,7 @@ class Phone:
             **options,
         )
         self.context.set_default_timeout(8000)
+        self.context.set_default_navigation_timeout(25_000)
         if script:
             self.context.add_init_script(script)
         self.page = self.new_page()

@@ -53,15 +53,18 @@ export function CollectStep({ run, step, onAnswer, onDraft }) {
     ${canWeigh && html`<div class="methods" role="group" aria-label="How it was measured">
       <button class="button" aria-pressed=${row.method === "volume"} onClick=${() => choose("volume")}>Volume</button>
       <button class="button" aria-pressed=${row.method === "weighed"} onClick=${() => choose("weighed")}>Weighed</button></div>`}
-    <${Pad} fields=${fields} at=${at} onAt=${setAt} onType=${(name, text) => keep({ [name]: text })} signed=${at === "celsius"} />
-    <${Judged} judged=${judged} isTyped=${Object.keys(entered).length > 0} />
-    <div class="acts">${isReady
+    <${Pad} fields=${fields} at=${at} onAt=${setAt} onType=${(name, text) => keep({ [name]: text })} signed=${at === "celsius"}>
+      <${Judged} judged=${{ ...judged, parts: inSight(judged.parts, step.points[side]) }} isTyped=${isWhole(row)} /></${Pad}>
+    <div class="acts acts-near">${isReady
       ? html`<button class="button button-primary tall" disabled=${Boolean(judged.refusal)} onClick=${() => onAnswer({ sides: entered })}>Enter both sides</button>`
       : html`<button class="button button-primary tall" disabled=${!isWhole(row)} onClick=${() => {
           setSide(sides.find((each) => !isWhole(rows[each])));
           setAt("value");
         }}>Next side</button>`}</div>`;
 }
+
+// Beside the side being read, only what both sides come to together; the other side has its own turn.
+const inSight = (parts, point) => parts.filter((part) => part.key === point || part.section === "point" && part.amounts.length === 0);
 
 const wordsOf = (row) => (row.method === "volume"
   ? `${row.value} ${unitLabel(row.unit)}`

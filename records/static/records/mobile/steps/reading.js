@@ -51,8 +51,8 @@ export function ReadingStep({ run, step, onAnswer, onDraft }) {
   const fields = [{ name: "value", label: point.name, value, unit, units: unitsFor(point.unit), onUnit: change }];
   return html`
     <${Allowed} point=${point} />
-    <${Pad} fields=${fields} at="value" onAt=${() => {}} onType=${(_, text) => type(text)} signed=${isTemperature(unit)} />
-    <${Judged} judged=${judged} isTyped=${value !== ""} />
-    <div class="acts"><button class="button button-primary tall" disabled=${!value || Boolean(judged.refusal)}
+    <${Pad} fields=${fields} at="value" onAt=${() => {}} onType=${(_, text) => type(text)} signed=${isTemperature(unit)}>
+      <${Judged} judged=${judged} isTyped=${value !== ""} /></${Pad}>
+    <div class="acts acts-near"><button class="button button-primary tall" disabled=${!value || Boolean(judged.refusal)}
       onClick=${() => onAnswer(answer)}>Enter ${value ? `${value} ${unitLabel(unit)}` : "the reading"}</button></div>`;
 }

@@ -9,7 +9,8 @@ export function OutletMap({ outlets, marks, onTap }) {
   return html`
     <svg class="map" viewBox="0 0 100 100" role="group" aria-label="Outlet map, seen from above, nose up">
       <g class="map-outline" aria-hidden="true">
-        <path d="M47 14c0-7 6-7 6 0l1 22 42 4v9l-42 3-1.6 26 15 4v6L50 86l-17.4 2v-6l15-4L46 52 4 49v-9l42-4z" />
+        <path d="M50 5c3 3 4.5 8 4.5 15v52l-2 22h-5l-2-22V20c0-7 1.5-12 4.5-15z" />
+        <path d="M45.5 27L3 31v7l42.5 1zM54.5 27L97 31v7l-42.5 1z" /><path d="M47 79l-17 2.5v5l17 1zM53 79l17 2.5v5l-17 1z" />
       </g>
       ${placed.map((each) => html`<${Spot} key=${each.code} outlet=${each} mark=${marks[each.code]} onTap=${onTap} />`)}
     </svg>`;
@@ -26,7 +27,7 @@ function Spot({ outlet, mark, onTap }) {
   return html`
     <g class=${`spot${mark ? " spot-wet" : ""}`} role="button" tabindex="0" aria-pressed=${Boolean(mark)}
       aria-label=${`${outlet.name}, ${state}`} transform=${`translate(${outlet.x} ${outlet.y})`} onClick=${tap} onKeyDown=${key}>
-      <circle class="spot-reach" r="7.5" />
+      <circle class="spot-reach" r="6" />
       <circle class="spot-ring" r="4" />
       ${mark && html`<path class="spot-tick" d="M-2 0l1.5 1.7L2.2-1.6" />`}
     </g>`;

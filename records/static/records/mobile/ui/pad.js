@@ -16,7 +16,7 @@ export function typed(text, key) {
 const clean = (text) => text.replace(",", ".").replace(/[^0-9.-]/g, "").slice(0, LONGEST);
 
 // fields: [{name, label, unit, units?, value, onUnit?}]; `at` names the one being typed.
-export function Pad({ fields, at, onAt, onType, signed }) {
+export function Pad({ fields, at, onAt, onType, signed, children }) {
   const inputs = useRef({});
   const active = fields.find((each) => each.name === at) ?? fields[0];
   const press = (key) => {
@@ -39,6 +39,7 @@ export function Pad({ fields, at, onAt, onType, signed }) {
               : html`<span class="pad-unit">${each.unitLabel ?? each.unit}</span>`}
           </div>
         </div>`)}</div>
+      ${children}
       <div class="pad-keys" role="group" aria-label=${`Keys for ${active.label}`}>
         ${KEYS.map((key) => html`<button type="button" class="key" key=${key} onClick=${() => press(key)}
           aria-label=${key === "back" ? "Delete the last digit" : key === "." ? "Decimal point" : key}>${key === "back" ? "⌫" : key}</button>`)}

@@ -1,15 +1,14 @@
 // What is mine today: runs in hand first, then tasks given to me, then those of my base that are free.
 
-import { html, useState } from "../../../vendor/mobile/preact-htm.js";
+import { html, useEffect, useState } from "../../../vendor/mobile/preact-htm.js";
 import * as clock from "../core/clock.js";
 import { progress } from "../core/run.js";
 import { go, useApp } from "../core/state.js";
 import { refreshBundle } from "../core/bundle.js";
 import { ago } from "../ui/moments.js";
 import { Empty, Status } from "../ui/parts.js";
+import * as wire from "../core/wire.js";
 import { Frame, Places } from "./frame.js";
-
-export const LEVEL = { stop: "stop", soon: "soon", clear: "clear" };
 
 export function TaskCard({ task }) {
   const waits = task.waits.length;
@@ -24,6 +23,22 @@ function RunCard({ run }) {
   const words = run.state === "finished" ? "Finished, to be signed" : run.state === "paused" ? "Paused" : `In work, ${done} of ${asked} steps`;
   return html`<li class="card"><p class="card-title"><a href=${`#/run/${run.key}`}>${run.registration} · ${run.title}</a></p>
     <p><${Status} level="soon" words=${words} detail=${run.procedure.approvedReference} /></p></li>`;
+}
+
+// Finished work that waits for a second signature: asked for where there is reception, because signing needs it too.
+function ToInspect() {
+  const { person, reach, bundleAt } = useApp();
+  const [rows, setRows] = useState([]);
+  const mayInspect = person?.may?.includes("inspect");
+  useEffect(() => {
+    if (!mayInspect || reach !== "online") return;
+    wire.get("/api/v1/runs/?state=finished").then((page) => setRows(page.results), () => setRows([]));
+  }, [mayInspect, reach, bundleAt]);
+  const others = rows.filter((row) => row.performer_id !== person?.id);
+  if (!others.length) return null;
+  return html`<h2>To inspect and sign</h2><ul class="cards">${others.map((row) => html`
+    <li class="card" key=${row.id}><p class="card-title"><a href=${`#/sign/${row.id}`}>${row.aircraft} · ${row.title}</a></p>
+      <p class="card-body">done by ${row.performer}</p></li>`)}</ul>`;
 }
 
 const GROUPS = [
@@ -45,6 +60,7 @@ export function MyWork() {
   return html`
     <${Frame} title="My work" lead=${lead} foot=${html`<${Places} />`}>
       ${mine.length > 0 && html`<h2>In hand</h2><ul class="cards">${mine.map((run) => html`<${RunCard} key=${run.key} run=${run} />`)}</ul>`}
+      <${ToInspect} />
       <div class="groups" role="group" aria-label="Which tasks">${GROUPS.map(([key, label]) => html`
         <button key=${key} class="button" aria-pressed=${key === chosen} onClick=${() => setGroup(key)}>${label} <span class="count">${counts[key]}</span></button>`)}</div>
       ${shown.length > 0

@@ -2,8 +2,9 @@
 
 import { html, useState } from "../../../vendor/mobile/preact-htm.js";
 import * as work from "../core/work.js";
-import { countingAnswers, isWorkable, mayAnswer, missingProvisions, nextStep, progress, wasAnswered } from "../core/run.js";
+import { bareAnswers, countingAnswers, isWorkable, mayAnswer, missingProvisions, nextStep, outletCodes, progress, wasAnswered } from "../core/run.js";
 import { current, go, useApp } from "../core/state.js";
+import { judgeWhole } from "../judge/procedure.js";
 import { CollectStep } from "../steps/collect.js";
 import { DutyStep } from "../steps/duty.js";
 import { OutletsStep } from "../steps/outlets.js";
@@ -12,7 +13,7 @@ import { CautionStep, CheckStep, NoteStep } from "../steps/plain.js";
 import { Judged, ReadingStep, tryOut } from "../steps/reading.js";
 import { TimedStep } from "../steps/timed.js";
 import { answerWords } from "../ui/answers.js";
-import { Caution, Empty, Field, Mark, Status, levelOf } from "../ui/parts.js";
+import { Caution, Empty, Field, Mark, Status, Verdict, levelOf } from "../ui/parts.js";
 import { Frame } from "./frame.js";
 import { RunActs, WhoHasIt } from "./run_acts.js";
 
@@ -57,9 +58,17 @@ function Overview({ run }) {
       <${WhoHasIt} run=${run} />
       ${missing.length > 0 && workable && html`<div class="ask"><p><strong>Not named yet:</strong> ${missing.join(", ")}.</p></div>`}
       ${run.verdict && html`<p><${Status} level=${levelOf(run.verdict.outcome)} words=${run.verdict.outcome.toUpperCase().replace("_", " ")} /></p><p>${run.verdict.reason}</p>`}
+      ${isWhole && !run.verdict && !run.isOver && html`<${SoFar} run=${run} />`}
       <ol class="steps">${run.content.steps.map((step) => html`<${StepRow} key=${step.key} run=${run} step=${step} answer=${counting[step.key]} />`)}</ol>
       <${RunActs} run=${run} />
     </${Frame}>`;
+}
+
+// What everything entered comes to, before the server has said so.
+function SoFar({ run }) {
+  const answers = bareAnswers(run);
+  const { outcome, reason } = judgeWhole(run.content, outletCodes(run), answers, run.lot?.density);
+  return html`<${Verdict} outcome=${outcome} reason=${reason} />`;
 }
 
 function StepRow({ run, step, answer }) {

@@ -1,0 +1,185 @@
+"""Every screen of the phone: nobody is shut out, in any light, with either hand, in large letters."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+from fleet.common.actor import Role
+from scheduling.models import Event
+from tests.makers import at
+from tests.mobile import work
+from tests.mobile.conftest import SHOTS
+from tests.mobile.phone import SCREEN, Phone
+from tests.records.makers import PNG, Workshop
+
+RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
+TOO_SMALL = """
+() => [...document.querySelectorAll("button, a[href], select, input:not([type=file], [type=radio]), summary")]
+  .filter((each) => each.offsetParent !== null && !each.closest(".only-heard"))
+  .map((each) => [each.textContent.trim().slice(0, 40) || each.id, (each.closest(".step-row, .card") ?? each).getBoundingClientRect().height])
+  .filter(([, height]) => height > 0 && height < 55.5)
+"""
+
+
+def check(phone: Phone, name: str) -> None:
+    """No violation, no target too small, nothing wider than the screen."""
+    page = phone.page
+    # Tall enough that nothing lies under the bar at the bottom, from where it can be scrolled.
+    page.set_viewport_size({"width": SCREEN["width"], "height": 3000})
+    page.wait_for_timeout(150)
+    found = Axe().run(page, options=RULES)
+    assert found.violations_count == 0, f"{name}: {found.generate_report()}"
+    assert page.evaluate(TOO_SMALL) == [], name
+    assert page.evaluate("document.documentElement.scrollWidth") <= SCREEN["width"], name
+    page.set_viewport_size(SCREEN)
+    if SHOTS:
+        page.screenshot(path=f"{SHOTS}/{name}.png")
+
+
+def walk(phone: Phone, look: str) -> None:
+    """Every screen on the way of a flow test."""
+    check(phone, f"{look}-work")
+    phone.tap("Panel flow test")
+    phone.see("What you need")
+    check(phone, f"{look}-task")
+    phone.page.get_by_label("Fluid aboard now").fill("22.0")
+    phone.page.get_by_role("button", name="Start", exact=True).tap()
+    phone.see_title("Panel flow test")
+    check(phone, f"{look}-run")
+    phone.tap("Begin")
+    phone.see_title("Propeller area clear")
+    check(phone, f"{look}-caution")
+    phone.tap("I have read this")
+    phone.see_title("Ground power on")
+    check(phone, f"{look}-control")
+    phone.tap("I have read the caution")
+    phone.page.get_by_role("button", name="Set", exact=True).tap()
+    phone.see_title("Bus voltage")
+    phone.type("27.4")
+    check(phone, f"{look}-reading")
+    phone.tap("Enter 27.4 V")
+    phone.see("no evidence")
+    check(phone, f"{look}-reading-entered")
+    phone.tap("Repeat it, with a reason")
+    phone.tap("misread")
+    phone.type("28.1")
+    phone.tap("Enter 28.1 V")
+    phone.see("Repeated: misread")
+    phone.tap("Next")
+    phone.tap("Fluid on: start the clock")
+    phone.page.get_by_role("button", name="outlet wing left, not wet yet").tap()
+    check(phone, f"{look}-outlets")
+    phone.page.locator(".outlet").last.tap()
+    phone.tap("Enter: all 2 wet")
+    phone.tap("Next")
+    work.start_run(phone)
+    phone.page.wait_for_timeout(500)
+    check(phone, f"{look}-timer")
+    work.stop_run(phone)
+    phone.see_title("Collect both sides")
+    phone.type("1500")
+    check(phone, f"{look}-collect")
+    phone.tap("Next side")
+    phone.type("1100")
+    check(phone, f"{look}-collect-both")
+    phone.tap("Enter both sides")
+    phone.tap("Next")
+    work.photograph(phone)
+    phone.see_title("Panel flow test")
+    check(phone, f"{look}-all-answered")
+    work.finish(phone)
+    phone.tap("Read and sign")
+    phone.see("Digest of all this")
+    check(phone, f"{look}-sign")
+    phone.page.locator(".signing").scroll_into_view_if_needed()
+    check(phone, f"{look}-sign-form")
+
+
+LOOKS = {
+    "light": {},
+    "dark-left-large": {"theme": "Dark hangar", "hand": "Left", "type": "Large"},
+}
+
+
+@pytest.mark.parametrize("look", LOOKS)
+def test_no_screen_of_a_flow_test_shuts_anybody_out(phone: Phone, look: str) -> None:
+    phone.open("settings")
+    for words in LOOKS[look].values():
+        phone.page.get_by_label(words, exact=True).check()
+    check(phone, f"{look}-settings")
+    phone.open("")
+    phone.see_title("My work")
+    walk(phone, look)
+
+
+def test_the_other_screens_shut_nobody_out(phone: Phone, purged: Workshop) -> None:
+    for place, title in (
+        ("find", "Find"),
+        ("report", "Report an event"),
+        ("outbox", "Outbox"),
+        (f"aircraft/{purged.aircraft.registration}", purged.aircraft.registration),
+        ("scan", "Scan a label"),
+        ("task/999999", "Task"),
+    ):
+        phone.open(place)
+        phone.see_title(title)
+        check(phone, f"other-{place.split('/')[0]}")
+    phone.page.evaluate(
+        "import('/static/records/mobile/core/state.js').then((state) => state.change({ signInAsked: true }))"
+    )
+    phone.see("Name for signing in")
+    check(phone, "other-sign-in")
+
+
+def test_reduced_motion_and_the_hand_are_kept_over_a_reload(phone: Phone) -> None:
+    phone.open("settings")
+    for words in ("None", "Left", "Large", "Dark hangar"):
+        phone.page.get_by_label(words, exact=True).check()
+    phone.reload()
+    root = phone.page.locator("html")
+    for name, value in (("motion", "reduced"), ("hand", "left"), ("type", "large"), ("theme", "dark")):
+        expect(root).to_have_attribute(f"data-{name}", value)
+
+
+def test_an_event_is_reported_without_reception_with_its_photo(phone: Phone, purged: Workshop) -> None:
+    phone.cut()
+    phone.open(f"report/{purged.aircraft.registration}")
+    phone.page.get_by_label("What happened").select_option("line-opened")
+    phone.page.get_by_label("In your words").fill("Hose coupling undone at the pump")
+    picture = {"name": "line.png", "mimeType": "image/png", "buffer": PNG}
+    phone.page.locator("#event-photo").set_input_files(picture)
+    expect(phone.page.locator(".photo img")).to_be_attached()
+    phone.reload()
+    expect(phone.page.get_by_label("In your words")).to_have_value("Hose coupling undone at the pump")
+    phone.tap("Report it")
+    phone.see_title("Reported")
+    phone.waits(1)
+    phone.reconnect()
+    phone.all_sent()
+    event = Event.objects.latest("id")
+    assert (event.kind.code, event.note) == ("line-opened", "Hose coupling undone at the pump")
+    assert event.photo.read() == PNG
+
+
+def test_an_inspector_signs_on_their_own_phone(
+    hand_phone: Callable[..., Phone], purged: Workshop
+) -> None:
+    run = purged.flow_test(at(hours=2))
+    purged.sign(run)
+    phone = hand_phone(purged.house.person(Role.INSPECTOR))
+    phone.start()
+    phone.see("To inspect and sign")
+    phone.page.locator(f"a[href='#/sign/{run.pk}']").tap()
+    phone.see("I inspected this work")
+    phone.page.locator("#proof").fill("not this")
+    phone.tap("Sign with password")
+    phone.see("The password is not right. Nothing was signed.")
+    assert run.signatures.count() == 1
+    phone.page.locator("#proof").fill("grey-heron-4417")
+    phone.tap("Sign with password")
+    phone.see_title("Signed")
+    assert run.signatures.count() == 2
