@@ -66,6 +66,7 @@ PLACES = (
     Place("fleet:flights", "Flights", "Flights", "flights", "Fleet"),
     Place("fleet:stock", "Fluid and equipment", "Stock", "stock", "Fleet"),
     Place("fleet:people", "People", "People", "people", "Fleet"),
+    Place("fleet:house", "Bases and types", "Bases", "board", "Fleet", frozenset({_C, _D, _A, _ADMIN})),
     Place("scheduling:programme", "Programme", "Programme", "procedures", "Proof"),
     Place("scheduling:procedures", "Procedures", "Procedures", "procedures", "Proof"),
     Place("scheduling:rules", "Rules", "Rules", "procedures", "Proof"),

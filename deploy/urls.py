@@ -1,7 +1,6 @@
 """The only Python file that names all three apps' addresses."""
 
 from django.contrib import admin
-from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView
 
@@ -14,8 +13,6 @@ handler500 = answers.broke
 
 urlpatterns = [
     path("health/", answers.health, name="health"),
-    path("sign-in/", LoginView.as_view(redirect_authenticated_user=True), name="login"),
-    path("sign-out/", LogoutView.as_view(), name="logout"),
     path("admin/", admin.site.urls),
     path("api/v1/schema/", SpectacularAPIView.as_view(), name="schema"),
     path("api/v1/", include("fleet.api.urls")),

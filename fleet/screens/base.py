@@ -13,7 +13,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
 from django.views.generic import FormView, TemplateView, View
 
-from fleet.common.actor import Actor
+from fleet.common.actor import Actor, Verb, require
 from fleet.common.errors import Conflict, Invalid, Refusal
 from fleet.models import User
 from fleet.selectors.people import actor_for
@@ -63,9 +63,19 @@ class Screen(ScreenMixin, TemplateView):
 
 
 class FormScreen(ScreenMixin, FormView):
-    """A page with a form: `act(data) -> address to go to`. An Invalid or Conflict stands in the form again."""
+    """A page with a form: `act(data) -> address to go to`. An Invalid or Conflict stands in the form again.
+
+    `verb`, where given, is asked before the form is shown: nobody fills in what will be refused.
+    """
 
     done = ""
+    verb: Verb | None = None
+
+    def get(self, request: HttpRequest, *place: Any, **url: Any) -> HttpResponse:
+        """The empty form, for those who may use it."""
+        if self.verb is not None:
+            require(self.actor, self.verb)
+        return super().get(request, *place, **url)
 
     def page(self, *place: Any, **url: Any) -> dict[str, Any]:
         """The page's own context beside the form."""

@@ -95,6 +95,7 @@ class ComponentScreen(FormScreen):
             "history": [(one, _flown(one)) for one in history],
             "overhauls": row.overhauls.order_by("-done_on"),
             "may_edit": self.actor.may(Verb.EDIT_FLEET) and row.scrapped_on is None,
+            "may_dispose": self.actor.may(Verb.REPORT_EVENT) and row.scrapped_on is None,
         }
 
     def act(self, data: dict[str, Any]) -> str:

@@ -15,6 +15,7 @@ from fleet.screens.base import CommandScreen, FormScreen, Screen
 from fleet.screens.stock_forms import CalibrationForm, EquipmentForm, LotForm, LotStateForm
 from fleet.selectors.people import bases
 from fleet.selectors.stock import equipment_for, equipment_list, fluid_lots, lot_for, uplifts_of
+from fleet.selectors.tracing import trace_of
 from fleet.services.stock import (
     NewCalibration,
     NewEquipment,
@@ -100,7 +101,9 @@ class LotScreen(FormScreen):
             "words": words,
             "densities": row.density_points.all(),
             "uplifts": uplifts_of(self.actor, row)[:200],
+            "trace": [one for one in trace_of(self.actor, row) if one.kind != "uplift"],
             "may_edit": self.actor.may(Verb.EDIT_STOCK),
+            "may_fill": self.actor.may(Verb.RECORD_UPLIFT) and level == "clear",
             "facts": [
                 ("Specification", row.specification),
                 ("Supplier", row.supplier or "not named"),

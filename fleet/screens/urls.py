@@ -4,5 +4,6 @@ from django.urls import URLPattern, URLResolver, include, path
 
 app_name = "fleet"
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("fleet.screens.fleet_urls")),
     path("", include("fleet.screens.house_urls")),
 ]
