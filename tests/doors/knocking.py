@@ -1,0 +1,70 @@
+"""How the tests knock at doors, and what every answer owes."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from rest_framework.test import APIClient
+
+from fleet.common.actor import Role
+from tests.doors.doors import Door
+from tests.doors.examples import send
+from tests.doors.house import Scene
+from tests.doors.journal import Journal, journal
+from tests.doors.places import address_of
+from tests.makers import api_of
+
+PROBLEM = "application/problem+json"
+
+
+def everybody(scene: Scene) -> dict[str, APIClient]:
+    """Everybody at their client: roles by name, `stranger`, and `nobody`; an error becomes an answer of 500."""
+    known = {role.value: api_of(scene.person(role)) for role in Role}
+    clients = {**known, "stranger": api_of(scene.stranger), "nobody": api_of()}
+    for client in clients.values():
+        client.raise_request_exception = False
+    return clients
+
+
+def person_at(scene: Scene, who: str) -> int | None:
+    """Whose key the requests of a client carry."""
+    if who == "nobody":
+        return None
+    return scene.stranger.pk if who == "stranger" else scene.person(who).pk
+
+
+def text_of(answer: Any) -> str:
+    """The whole answer as text; bytes that are none are replaced."""
+    content = b"".join(answer.streaming_content) if answer.streaming else answer.content
+    return str(content.decode("utf-8", "replace"))
+
+
+def must_be_a_problem(answer: Any, door: object) -> dict[str, Any]:
+    """RFC 9457: the media type, and the status repeated in the body."""
+    assert answer["Content-Type"] == PROBLEM, (door, answer.status_code, answer["Content-Type"])
+    body: dict[str, Any] = json.loads(answer.content)
+    assert body["status"] == answer.status_code, (door, body)
+    assert all(body[name] for name in ("type", "title", "code", "detail")), (door, body)
+    return body
+
+
+def must_be_well_answered(answer: Any, door: object) -> None:
+    """Never the server's own fault, and every no in the form of a problem."""
+    assert answer.status_code < 500, (door, answer.content[:2000], getattr(answer, "exc_info", None))
+    if answer.status_code >= 400:
+        must_be_a_problem(answer, door)
+
+
+def knock(clients: dict[str, APIClient], who: str, scene: Scene, door: Door) -> tuple[Any, Journal]:
+    """One request as somebody, with `read_text` on the answer; what it wrote is noted and taken back."""
+    client = clients[who]
+    if door.path.startswith("phone/sign"):
+        # Signing in or out must not change who the others' client is.
+        client = APIClient(raise_request_exception=False)
+        client.cookies = clients[who].cookies.copy()
+    with journal(person_at(scene, who)) as notes:
+        address = address_of(scene, door, "/api/v1/")
+        answer = send(client, scene, door, address) if door.writes else client.get(address)
+        answer.read_text = text_of(answer)
+    return answer, notes
