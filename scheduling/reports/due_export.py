@@ -97,8 +97,8 @@ def _text(value: Value) -> str:
 
 def workbook_of(rows: Iterable[tuple[DueStatus, Row]]) -> bytes:
     """The due list as an XLSX workbook; refuses more rows than a workbook is good for."""
-    book = Workbook(write_only=True)
-    sheet = book.create_sheet("Due list")
+    workbook = Workbook(write_only=True)
+    sheet = workbook.create_sheet("Due list")
     sheet.freeze_panes = "A2"
     heads = [WriteOnlyCell(sheet, head) for head in HEADS.values()]
     for cell in heads:
@@ -111,7 +111,7 @@ def workbook_of(rows: Iterable[tuple[DueStatus, Row]]) -> bytes:
             raise Invalid("too_many_rows", reason.sentence(), reason)
         sheet.append([_cell(sheet, value) for value in values_of(state, shown)])
     file = io.BytesIO()
-    book.save(file)
+    workbook.save(file)
     return file.getvalue()
 
 

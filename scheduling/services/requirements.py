@@ -115,18 +115,20 @@ def checked(
     """The row as it would be saved, everything it names found and its limits read; saves nothing."""
     is_same = old is not None and old.limits == dict(wanted.limits)
     today = None if is_same else now().date()
-    component = bool(wanted.component_kind)
-    limits = limits_from_data(dict(wanted.limits), today=today, component=component)
+    limits = limits_from_data(dict(wanted.limits), today=today, component=bool(wanted.component_kind))
     for name, longest in (("code", 40), ("title", 140), ("ata", 8), ("source", 160)):
         _text(name, getattr(wanted, name), longest)
     if wanted.consequence not in Consequence.values:
         remedy = f"use one of {', '.join(Consequence.values)}"
         raise _wrong("consequence", wanted.consequence, "is not known", remedy)
-    kind = _named(EventKind, actor, "event_kind", wanted.event_kind)
-    if kind is None and any(_is_since_event(limit) for _, limit in paths_of(limits)):
+    if not wanted.event_kind and any(_is_since_event(limit) for _, limit in paths_of(limits)):
         raise _wrong("event_kind", "", "is missing for a limit since an event", "choose the kind of event")
     _check_caps(limits, wanted.design_caps)
-    row = Requirement(
+    return _row(actor, wanted, limits), limits
+
+
+def _row(actor: Actor, wanted: WrittenRequirement, limits: Limits) -> Requirement:
+    return Requirement(
         operator_id=actor.operator_id,
         code=wanted.code,
         title=wanted.title.strip(),
@@ -139,7 +141,7 @@ def checked(
         consequence=wanted.consequence,
         procedure=_named(Procedure, actor, "procedure", wanted.procedure),
         source=wanted.source.strip(),
-        event_kind=kind,
+        event_kind=_named(EventKind, actor, "event_kind", wanted.event_kind),
         is_airworthiness_limitation=wanted.is_airworthiness_limitation,
         is_directive=wanted.is_directive,
         directive_allows_variation=wanted.directive_allows_variation,
@@ -149,7 +151,6 @@ def checked(
         written_by_id=actor.user_id,
         written_at=now(),
     )
-    return row, limits
 
 
 def _is_since_event(limit: Limit) -> bool:
