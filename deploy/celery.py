@@ -42,6 +42,8 @@ BEAT: dict[str, BeatEntry] = {
     "write reminders": every(300, "scheduling.jobs.write_reminders"),
     "send reminders": every(60, "scheduling.jobs.send_reminders"),
     "work out weeks asked for": every(30, "scheduling.jobs.solve_weeks"),
+    "keep the due list in step": every(300, "scheduling.jobs.refresh_due"),
+    "raise due work": nightly(4, 0, "scheduling.jobs.raise_due_work"),
     "judge trends anew": nightly(1, 30, "records.jobs.refresh_trends"),
     "check seals and proofs": nightly(2, 15, "records.jobs.check_records"),
 }
