@@ -59,6 +59,18 @@ class Programme:
     counters: Counters
 
 
+def make_counters(rng: np.random.Generator, aircraft: int) -> tuple[np.ndarray, np.ndarray]:
+    """What each aircraft's meters show and how fast they run; a few stand still."""
+    now = np.stack([
+        rng.integers(6000, 900_000, aircraft), rng.integers(100, 30_000, aircraft), rng.integers(100, 30_000, aircraft)
+    ]).astype(np.int32)  # fmt: skip
+    per_day = np.stack([
+        rng.integers(20_000, 500_000, aircraft), rng.integers(500, 8000, aircraft), rng.integers(500, 8000, aircraft)
+    ]).astype(np.int32)  # fmt: skip
+    per_day[:, rng.random(aircraft) < 0.03] = 0
+    return now, per_day
+
+
 def make_programme(aircraft: int, requirements: int) -> Programme:
     """A mixed programme: nine in ten whichever first, months and days, hours, landings, cycles, some standing still."""
     rng = np.random.default_rng(SEED)
@@ -83,13 +95,7 @@ def make_programme(aircraft: int, requirements: int) -> Programme:
     soon = np.minimum(usual, np.maximum(size // 5, 1)).astype(np.int32)
     slack = (rng.choice([0, 0, 0, 1], (4, requirements)) * (size // 10)).astype(np.int32)
     rules = Rules(soon, slack, size, rng.random(requirements) < 0.1)
-    now = np.stack([
-        rng.integers(6000, 900_000, aircraft), rng.integers(100, 30_000, aircraft), rng.integers(100, 30_000, aircraft)
-    ]).astype(np.int32)  # fmt: skip
-    per_day = np.stack([
-        rng.integers(20_000, 500_000, aircraft), rng.integers(500, 8000, aircraft), rng.integers(500, 8000, aircraft)
-    ]).astype(np.int32)  # fmt: skip
-    per_day[:, rng.random(aircraft) < 0.03] = 0
+    now, per_day = make_counters(rng, aircraft)
     rows = np.arange(aircraft * requirements, dtype=np.int32)
     owner, rule = rows // requirements, rows % requirements
     gone = rng.random((4, rows.size)) * 1.03
@@ -168,36 +174,26 @@ def disagreements(programme: Programme, found: DueStates) -> int:
     return wrong + sum(ours != theirs for ours, theirs in zip(found.order.tolist(), order, strict=True))
 
 
-def main(arguments: list[str]) -> int:
-    """Print A1 and A5; leave with 1 where a row disagrees."""
-    aircraft, requirements = (int(arguments[0]), int(arguments[1])) if len(arguments) == 2 else (1000, 400)
-    programme = make_programme(aircraft, requirements)
+def whole_run(programme: Programme) -> DueStates:
+    """From last done and intervals to states in order."""
     due = due_from(programme.base, programme.base[0], programme.rule, programme.intervals)
+    columns = DueColumns(due, programme.aircraft, programme.rule)
+    return states_of(columns, programme.rules, programme.counters, TODAY)
+
+
+def compare_speed(programme: Programme, due: np.ndarray) -> dict[str, float]:
+    """Milliseconds of the plain passes and of both ways through the columns, measured in turn; printed as ratios."""
     columns = DueColumns(due, programme.aircraft, programme.rule)
     wide = [column.astype(np.int64) for column in (*due, *programme.base)]
     narrow = [column.copy() for column in (*due, *programme.base)]
     out = [np.empty_like(column) for column in narrow]
-
-    def stored() -> DueStates:
-        return states_of(columns, programme.rules, programme.counters, TODAY)
-
-    def whole() -> DueStates:
-        fresh = due_from(programme.base, programme.base[0], programme.rule, programme.intervals)
-        return states_of(
-            DueColumns(fresh, programme.aircraft, programme.rule), programme.rules, programme.counters, TODAY
-        )
-
     took = interleaved(
         {
             "pass": lambda: fresh_pass(wide),
             "reused": lambda: reused_pass(narrow, out),
-            "stored": stored,
-            "whole": whole,
+            "stored": lambda: states_of(columns, programme.rules, programme.counters, TODAY),
+            "whole": lambda: whole_run(programme),
         }
-    )
-    rows = programme.rule.size
-    print(
-        f"{aircraft} aircraft x {requirements} requirements = {rows} rows; medians of {ROUNDS - 1}, interleaved"
     )
     print(f"numpy pass, {len(wide)} 64-bit columns read and written fresh: {took['pass']:.2f} ms")
     print(f"numpy pass, {len(narrow)} 32-bit columns read and written in place: {took['reused']:.2f} ms")
@@ -206,16 +202,28 @@ def main(arguments: list[str]) -> int:
             f"A1 {words}: {took[name]:.1f} ms = {took[name] / took['pass']:.1f}x the pass "
             f"(goal 6; {took[name] / took['reused']:.0f}x the pass in place)"
         )
+    return took
+
+
+def main(arguments: list[str]) -> int:
+    """Print A1 and A5; leave with 1 where a row disagrees."""
+    aircraft, requirements = (int(arguments[0]), int(arguments[1])) if len(arguments) == 2 else (1000, 400)
+    programme = make_programme(aircraft, requirements)
+    due = due_from(programme.base, programme.base[0], programme.rule, programme.intervals)
+    rows = programme.rule.size
+    print(
+        f"{aircraft} aircraft x {requirements} requirements = {rows} rows; medians of {ROUNDS - 1}, interleaved"
+    )
+    took = compare_speed(programme, due)
     tracemalloc.start()
-    found = whole()
+    found = whole_run(programme)
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     print(f"memory at the peak beyond the input: {peak / rows:.0f} bytes a row")
     counts = Counter(STATES[code].value for code in found.state.tolist())
     print("states: " + ", ".join(f"{name} {count}" for name, count in counts.most_common()))
-    print(
-        f"limits absent: {int((due == ABSENT).sum())}; rows without a day: {int((found.day == NO_DAY).sum())}"
-    )
+    absent, dateless = int((due == ABSENT).sum()), int((found.day == NO_DAY).sum())
+    print(f"limits absent: {absent}; rows without a day: {dateless}")
     began = time.perf_counter()
     wrong = disagreements(programme, found)
     plain = (time.perf_counter() - began) * 1000
