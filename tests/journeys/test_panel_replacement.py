@@ -114,7 +114,8 @@ def test_relief_restricts_instead_of_grounding_while_its_clock_runs(crew: Crew) 
     crew.report("tove", "QX-SKB", "panel-replaced", **PANEL)
     assert crew.status("QX-SKB") == "not_releasable"
     body = {"aircraft": "QX-SKB", "category": "C", "item": "30-10-1", "reference": "MEL revision 4",
-            "covers": "icing", "restriction": "no flight into known or forecast icing", "recorded_at": moment()}  # fmt: skip
+            "covers": "icing", "restriction": "no flight into known or forecast icing",
+            "recorded_at": moment()}  # fmt: skip
     granted = crew.client("marit").post("/api/v1/reliefs/", body)
     assert granted.status_code == 201, granted.json()
     assert crew.status("QX-SKB") == "restricted_icing"
