@@ -18,7 +18,6 @@ FRAME_FILES = (
     "deploy/forms.css",
     "deploy/mark.svg",
     "vendor/fonts/atkinson-hyperlegible-next-latin-wght-normal.woff2",
-    "vendor/fonts/atkinson-hyperlegible-mono-latin-wght-normal.woff2",
     "vendor/mobile/preact-htm.js",
     "vendor/mobile/idb.js",
 )

@@ -124,7 +124,8 @@ class Phone:
         expect(self.page.get_by_role("heading", level=1)).to_have_text(words)
 
     def all_sent(self) -> None:
-        """Wait until the outbox is empty."""
+        """Wait until the outbox is empty; what was just entered has a moment to get into it."""
+        self.page.wait_for_timeout(300)
         expect(self.page.locator(".pill-count")).to_have_text("All sent", timeout=15_000)
 
     def waits(self, number: int) -> None:

@@ -165,9 +165,7 @@ def test_an_event_is_reported_without_reception_with_its_photo(phone: Phone, pur
     assert event.photo.read() == PNG
 
 
-def test_an_inspector_signs_on_their_own_phone(
-    hand_phone: Callable[..., Phone], purged: Workshop
-) -> None:
+def test_an_inspector_signs_on_their_own_phone(hand_phone: Callable[..., Phone], purged: Workshop) -> None:
     run = purged.flow_test(at(hours=2))
     purged.sign(run)
     phone = hand_phone(purged.house.person(Role.INSPECTOR))

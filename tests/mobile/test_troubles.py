@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 
 from fleet.common.actor import Role
 from fleet.common.clock import now
+from fleet.selectors.people import actor_for
 from records.models import BenchRun, StepAnswer
 from records.services.provisions import hand_over
 from scheduling.models import ProcedureVersion
@@ -162,6 +163,19 @@ SKEWED = """
 """
 
 
+# As on a phone whose clock was put wrong after its last word with the server.
+FORGET_CORRECTION = """
+() => new Promise((done) => {
+  const opening = indexedDB.open("verglas-phone");
+  opening.onsuccess = () => {
+    const change = opening.result.transaction("kept", "readwrite");
+    change.objectStore("kept").put(0, "correction");
+    change.oncomplete = () => { opening.result.close(); done(true); };
+  };
+})
+"""
+
+
 @pytest.mark.parametrize("hours", [1, -1], ids=["an hour ahead", "an hour behind"])
 def test_a_clock_wrong_by_an_hour_gives_true_times(
     hand_phone: Callable[..., Phone], purged: Workshop, hours: int
@@ -169,13 +183,8 @@ def test_a_clock_wrong_by_an_hour_gives_true_times(
     """Also where the phone has never been told the time: what was entered is moved when it learns it."""
     phone = hand_phone(purged.house.person(Role.TECHNICIAN), script=SKEWED.replace("HOURS", str(hours)))
     phone.start()
-    # The wrong clock is confirmed once, kept, and then wrong again by another hour while there is no reception.
     phone.cut()
-    phone.page.evaluate(
-        "window.indexedDB && new Promise((done) => { const open = indexedDB.open('verglas-phone');"
-        " open.onsuccess = () => { const t = open.result.transaction('kept', 'readwrite');"
-        " t.objectStore('kept').put(0, 'correction'); t.oncomplete = () => { open.result.close(); done(1); }; }; })"
-    )
+    phone.page.evaluate(FORGET_CORRECTION)
     phone.reload()
     work.begin(phone)
     work.until_wet(phone)
@@ -229,9 +238,7 @@ def test_two_phones_on_one_task_end_in_one_run_with_both_readings(
 
     run = BenchRun.objects.get(task=purged.task("panel-flow-test"))
     technician = purged.house.person(Role.TECHNICIAN)
-    hand_over(
-        actor=actor_for_person(colleague), run_id=run.pk, to_user_id=technician.pk, note_words="both wet"
-    )
+    hand_over(actor=actor_for(colleague), run_id=run.pk, to_user_id=technician.pk, note_words="both wet")
     phone.tap("Put my readings into the run that is in hand")
     phone.see_title("Panel flow test")
     phone.all_sent()
@@ -240,12 +247,6 @@ def test_two_phones_on_one_task_end_in_one_run_with_both_readings(
         StepAnswer.objects.filter(run=run, step="voltage").latest("id").repeat_reason
         == "entered on two phones at once"
     )
-
-
-def actor_for_person(person):
-    from fleet.selectors.people import actor_for
-
-    return actor_for(person)
 
 
 def test_a_new_procedure_version_meanwhile_carries_over_what_reads_the_same(

@@ -45,7 +45,10 @@ function Place() {
 
 function App() {
   const { update } = useApp();
-  useEffect(() => { document.documentElement.dataset.ready = "yes"; }, []);
+  useEffect(() => {
+    document.documentElement.dataset.ready = "yes";
+    performance.mark("ready");
+  }, []);
   return html`<${Place} />
     ${update && html`<button class="update" onClick=${update}>A new version is here: start it</button>`}
     <${SignInSheet} />`;

@@ -54,7 +54,7 @@ export function CollectStep({ run, step, onAnswer, onDraft }) {
       <button class="button" aria-pressed=${row.method === "volume"} onClick=${() => choose("volume")}>Volume</button>
       <button class="button" aria-pressed=${row.method === "weighed"} onClick=${() => choose("weighed")}>Weighed</button></div>`}
     <${Pad} fields=${fields} at=${at} onAt=${setAt} onType=${(name, text) => keep({ [name]: text })} signed=${at === "celsius"}>
-      <${Judged} judged=${{ ...judged, parts: inSight(judged.parts, step.points[side]) }} isTyped=${isWhole(row)} /></${Pad}>
+      <${Judged} judged=${{ ...judged, parts: inSight(judged.parts, step, side) }} isShort=${true} isTyped=${isWhole(row)} /></${Pad}>
     <div class="acts acts-near">${isReady
       ? html`<button class="button button-primary tall" disabled=${Boolean(judged.refusal)} onClick=${() => onAnswer({ sides: entered })}>Enter both sides</button>`
       : html`<button class="button button-primary tall" disabled=${!isWhole(row)} onClick=${() => {
@@ -63,8 +63,9 @@ export function CollectStep({ run, step, onAnswer, onDraft }) {
         }}>Next side</button>`}</div>`;
 }
 
-// Beside the side being read, only what both sides come to together; the other side has its own turn.
-const inSight = (parts, point) => parts.filter((part) => part.key === point || part.section === "point" && part.amounts.length === 0);
+// The side being read, and what both come to together; the other side has its own turn.
+const inSight = (parts, step, side) =>
+  parts.filter((part) => part.key === step.points[side] || !Object.values(step.points).includes(part.key));
 
 const wordsOf = (row) => (row.method === "volume"
   ? `${row.value} ${unitLabel(row.unit)}`

@@ -25,12 +25,18 @@ export function tryOut(run, step, answer) {
   }
 }
 
-export const Judged = ({ judged, isTyped }) => html`
+// How a reading was brought to what is judged stands before the verdict, unless the verdict says it already.
+function reasonOf(part, isShort) {
+  const { reason } = part.verdict;
+  const notes = isShort ? [] : part.notes.filter((words) => !reason.includes(words));
+  return [...notes, reason].join("; ");
+}
+
+export const Judged = ({ judged, isTyped, isShort }) => html`
   <div class="judged" role="status" aria-live="polite">
     ${judged.refusal && isTyped && html`<p class="field-error">${judged.refusal.reasons[0].detail}. ${judged.refusal.reasons[0].remedy}.</p>`}
     ${isTyped && judged.parts.map((part) => html`
-      <${Verdict} key=${part.key} label=${part.label} outcome=${part.verdict.outcome}
-        reason=${[...part.notes, part.verdict.reason].filter((words, at, all) => !all.at(-1).includes(words) || at === all.length - 1).join("; ")} />`)}
+      <${Verdict} key=${part.key} label=${part.label} outcome=${part.verdict.outcome} reason=${reasonOf(part, isShort)} />`)}
   </div>`;
 
 export function ReadingStep({ run, step, onAnswer, onDraft }) {
