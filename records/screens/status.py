@@ -51,4 +51,6 @@ def _leads_to(reason: Reason, registration: str) -> str:
         return link("scheduling:due-item", reason.due_id) or link(
             "scheduling:due-list", query=f"aircraft={registration}"
         )
-    return "#relief" if reason.relief_id is not None else ""
+    if reason.relief_id is not None:
+        return reverse("records:aircraft", args=[registration]) + "#relief"
+    return ""
