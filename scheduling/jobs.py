@@ -23,12 +23,18 @@ def worker_name() -> str:
 
 @shared_task
 def write_reminders() -> None:
-    """Look at every operator's matters, and write what is to be told."""
+    """Have every operator's matters looked at, each by itself: trouble with one does not silence the others."""
     for operator_id in Operator.objects.values_list("pk", flat=True):
-        actor = system_actor(operator_id, "reminders")
-        write_due_reminders(actor=actor)
-        escalate_unacknowledged(actor=actor)
-        write_digests(actor=actor)
+        write_reminders_of.delay(operator_id)
+
+
+@shared_task
+def write_reminders_of(operator_id: int) -> None:
+    """Look at one operator's matters, and write what is to be told."""
+    actor = system_actor(operator_id, "reminders")
+    write_due_reminders(actor=actor)
+    escalate_unacknowledged(actor=actor)
+    write_digests(actor=actor)
 
 
 @shared_task

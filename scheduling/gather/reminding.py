@@ -14,6 +14,7 @@ from django.conf import settings
 from django.db.models import F, Q, QuerySet
 
 from fleet.common.clock import local_day
+from fleet.common.errors import Invalid
 from fleet.models import Base, Membership, Operator, User
 from fleet.selectors.meters import counters_now
 from scheduling.due.engine import due_of
@@ -156,10 +157,21 @@ def _furthest(operator_id: int, written: Mapping[str, Mapping[str, Any]]) -> dic
     own = Requirement.objects.filter(operator_id=operator_id, is_current=True).exclude(ladder={})
     ladders = [*written.values(), *own.values_list("ladder", flat=True)]
     most: dict[str, int] = defaultdict(int)
-    for ladder in map(ladder_from_data, ladders):
+    for ladder in (_ladder(usual_ladders()["none"], one) for one in ladders):
         for name, steps in ladder.steps.items():
             most[name] = max(most[name], steps[0])
     return most
+
+
+def _ladder(usual: Mapping[str, Any], own: Mapping[str, Any]) -> Ladder:
+    """The requirement's own steps over the usual ones.
+
+    Steps are checked when written; one row that makes no sense all the same must not silence all others.
+    """
+    try:
+        return ladder_from_data({**usual, **own})
+    except Invalid:
+        return ladder_from_data(usual)
 
 
 def _near(operator: Operator, furthest: Mapping[str, int]) -> QuerySet[DueFact]:
@@ -180,7 +192,7 @@ def _open_tasks(applicability_ids: list[int]) -> dict[int, Task]:
 def _due_matter(item: DueItem, written: Mapping[str, Mapping[str, Any]], task: Task | None) -> Matter:
     requirement = item.requirement
     result = due_of(requirement.limits, item.facts)
-    ladder = ladder_from_data({**written[requirement.consequence], **requirement.ladder})
+    ladder = _ladder(written[requirement.consequence], requirement.ladder)
     aircraft = item.aircraft
     where = f"{aircraft.registration}, {item.subject}" if item.component and aircraft else item.subject
     return Matter(

@@ -16,6 +16,7 @@ from fleet.models import AircraftType, ComponentKind
 from fleet.services.trail import note
 from scheduling.due.engine import paths_of
 from scheduling.due.explain import rule_words
+from scheduling.due.ladder import ladder_from_data
 from scheduling.due.parse import limits_from_data, limits_to_data
 from scheduling.due.terms import Limit, Limits, Since
 from scheduling.due.written import Faults, amount_from_data
@@ -124,6 +125,7 @@ def checked(
     if not wanted.event_kind and any(_is_since_event(limit) for _, limit in paths_of(limits)):
         raise _wrong("event_kind", "", "is missing for a limit since an event", "choose the kind of event")
     _check_caps(limits, wanted.design_caps)
+    ladder_from_data(wanted.ladder)
     return _row(actor, wanted, limits), limits
 
 

@@ -5,13 +5,17 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.core.mail import EmailMessage
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from fleet.common.clock import frozen
+from fleet.common.errors import Invalid
 from fleet.models import Membership
-from scheduling.models import Applicability, Reminder, ReminderChoice, Task
+from scheduling.jobs import send_reminders, write_reminders
+from scheduling.models import Applicability, Reminder, ReminderChoice, Requirement, Task
 from scheduling.services.due import refresh_due
+from scheduling.services.requirements import WrittenRequirement, write_requirement
 from tests.makers import BaseMaker, make_person
 from tests.scheduling.due.makers import apply, make_requirement
 from tests.scheduling.makers import TaskMaker
@@ -214,3 +218,34 @@ def test_a_look_costs_the_same_queries_for_ten_items_as_for_twenty() -> None:
             office.look()
         counts.append(len(seen))
     assert counts[0] == counts[1]
+
+
+def test_steps_of_a_requirement_are_checked_when_written() -> None:
+    office = make_office(left=10)
+    wanted = WrittenRequirement(
+        code="beacon",
+        title="Beacon",
+        ata="25-60",
+        limits={"measure": "days", "every": 100},
+        source="Programme rev 3",
+        aircraft_type=office.house.aircraft_type.code,
+        ladder={"days": [-1]},
+    )
+    with pytest.raises(Invalid) as refused:
+        write_requirement(actor=office.actor("controller"), wanted=wanted)
+    assert refused.value.reasons[0].field == "days"
+    assert Requirement.objects.filter(code="beacon").count() == 0
+
+
+def test_one_ladder_that_makes_no_sense_does_not_silence_the_others() -> None:
+    office = make_office(left=6, ladder={"days": "often"})
+    assert office.look().written == 1
+
+
+def test_the_jobs_look_at_every_operator_and_send(mailoutbox: list[EmailMessage]) -> None:
+    office, other = make_office(left=10), make_office(left=10)
+    write_reminders.delay()
+    send_reminders.delay()
+    told = {row.recipient for row in Reminder.objects.filter(channel="product")}
+    assert told == {office.person("controller"), other.person("controller")}
+    assert sorted(letter.to[0] for letter in mailoutbox) == sorted(person.email for person in told)
