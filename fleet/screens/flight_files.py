@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django.core.paginator import Paginator
 from django.urls import reverse
 
 from fleet.common.actor import Verb
+from fleet.common.wording import day
 from fleet.flight_file.columns import FIELDS
 from fleet.jobs import import_flight_files
 from fleet.models import FlightUpload
@@ -67,14 +69,14 @@ class FlightFileScreen(Screen):
 
 
 def _facts(report: dict[str, Any]) -> list[tuple[str, object]]:
-    days = [report["first_day"], report["last_day"]]
+    days = [day(date.fromisoformat(text)) for text in (report["first_day"], report["last_day"]) if text]
     return [
         ("Rows", report["rows"]),
         ("New flights", report["new"]),
         ("Known already", report["repeated"]),
         ("Cannot be imported", report["bad"]),
         ("Aircraft", report["aircraft"]),
-        ("Days", " to ".join(dict.fromkeys(day for day in days if day)) or "none"),
+        ("Days", " to ".join(dict.fromkeys(days)) or "none"),
     ]
 
 

@@ -88,8 +88,8 @@ class ColumnsForm(forms.Form):
     zone = forms.ChoiceField(
         label="Times are",
         choices=[
-            (Zone.UTC, "UTC, or say their zone themselves"),
-            (Zone.BASE, "local time of the aircraft's base"),
+            (Zone.UTC, "UTC"),
+            (Zone.BASE, "local time at the base"),
         ],
     )
     numbers = forms.ChoiceField(
@@ -102,7 +102,9 @@ class ColumnsForm(forms.Form):
         super().__init__(*arguments, **named)
         columns = [("", "no column"), *((name, name) for name in heading if name)]
         for field in FIELDS:
-            self.fields[field] = forms.ChoiceField(label=NAMES[field], choices=columns, required=False)
+            self.fields[field] = forms.ChoiceField(
+                label=NAMES[field], choices=columns, required=field == "registration"
+            )
         self.order_fields(self.field_order)
 
 

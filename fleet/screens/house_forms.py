@@ -37,13 +37,13 @@ class BaseForm(forms.Form):
     name = forms.CharField(max_length=80)
     zone = forms.ChoiceField(label="Time zone", choices=zones)
     season_start_month = forms.TypedChoiceField(
-        label="Icing season from", coerce=int, empty_value=None, required=False, choices=MONTH_CHOICES
+        label="Icing season begins in", coerce=int, empty_value=None, required=False, choices=MONTH_CHOICES
     )
-    season_start_day = forms.IntegerField(label="Day", min_value=1, max_value=31, required=False)
+    season_start_day = forms.IntegerField(label="on day", min_value=1, max_value=31, required=False)
     season_end_month = forms.TypedChoiceField(
-        label="Icing season to", coerce=int, empty_value=None, required=False, choices=MONTH_CHOICES
+        label="Icing season ends in", coerce=int, empty_value=None, required=False, choices=MONTH_CHOICES
     )
-    season_end_day = forms.IntegerField(label="Day", min_value=1, max_value=31, required=False)
+    season_end_day = forms.IntegerField(label="on day", min_value=1, max_value=31, required=False)
     digest_at = forms.TimeField(label="Digest goes out at", widget=CLOCK)
     day_starts_at = forms.TimeField(label="A day of relief begins at", widget=CLOCK)
     quiet_from = forms.TimeField(label="Quiet from", widget=CLOCK)
@@ -112,13 +112,15 @@ class AircraftForm(forms.Form):
     type_code = forms.ChoiceField(label="Type")
     base_code = forms.ChoiceField(label="Base")
     manufactured_on = forms.DateField(
-        label="Made on", required=False, widget=forms.DateInput(attrs={"type": "date"})
+        label="Made on", required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     option_codes = forms.MultipleChoiceField(
         label="Options", required=False, widget=forms.CheckboxSelectMultiple
     )
     withdrawn_on = forms.DateField(
-        label="Withdrawn on", required=False, widget=forms.DateInput(attrs={"type": "date"})
+        label="Withdrawn on",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 3}), max_length=2_000)
 
@@ -127,15 +129,13 @@ class AircraftForm(forms.Form):
         types = aircraft_types(actor).prefetch_related("options")
         offer(self, "type_code", [(row.code, row.name) for row in types])
         offer(self, "base_code", [(row.code, row.name) for row in bases(actor)])
+        names: dict[str, list[str]] = {}
+        for row in types:
+            for option in row.options.all():
+                names.setdefault(option.code, [option.name]).append(row.name)
         offer(
-            self,
-            "option_codes",
-            [(option.code, f"{option.name} ({row.name})") for row in types for option in row.options.all()],
+            self, "option_codes", [(code, f"{name} ({', '.join(of)})") for code, (name, *of) in names.items()]
         )
-
-    def clean_option_codes(self) -> list[str]:
-        """Two types may share a code: once is enough."""
-        return sorted(set(self.cleaned_data["option_codes"]))
 
 
 class NewAircraftForm(AircraftForm):

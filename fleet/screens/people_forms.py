@@ -47,7 +47,7 @@ class CertificateForm(forms.Form):
     issued_on = day_field("Issued on")
     expires_on = forms.DateField(
         required=False,
-        widget=forms.DateInput(attrs={"type": "date"}),
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         help_text="Leave empty if it never does.",
     )
 

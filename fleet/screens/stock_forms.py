@@ -25,7 +25,9 @@ EQUIPMENT_KINDS = [
 
 def day_field(label: str, help_text: str = "") -> forms.DateField:
     """A day, with the browser's own picker."""
-    return forms.DateField(label=label, help_text=help_text, widget=forms.DateInput(attrs={"type": "date"}))
+    return forms.DateField(
+        label=label, help_text=help_text, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
 
 
 class BaseChoiceForm(forms.Form):

@@ -3,11 +3,9 @@
 import io
 from datetime import UTC, date, datetime
 from itertools import islice
-from pathlib import Path
 from typing import Any
 
 import pytest
-from django.core.management import CommandError, call_command
 from django.db import connection
 from django.db.models import Sum
 from django.test.utils import CaptureQueriesContext
@@ -354,58 +352,3 @@ def test_a_slice_of_a_real_year_adds_up_per_aircraft(house: makers.House) -> Non
             name: total[place] for name, total in sums.items()
         }
         assert dict(days.order_by()) == {name: total[place] for name, total in sums.items()}
-
-
-# ---------------------------------------------------------------- the command
-
-
-def run(path: Path, *more: str) -> str:
-    out = io.StringIO()
-    call_command("import_flights", str(path), *more, stdout=out, stderr=out)
-    return out.getvalue()
-
-
-def test_the_command_checks_imports_and_repeats(house: makers.House, tmp_path: Path) -> None:
-    path = tmp_path / "log.csv"
-    path.write_text(TWO)
-
-    assert "2 flights would be imported" in run(path, "--dry-run")
-    assert FlightEntry.objects.count() == 0
-    assert "2 flights imported, 0 known already" in run(path)
-    assert "0 flights imported, 2 known already" in run(path)
-
-
-def test_the_command_names_bad_rows_and_leaves_them_out_only_when_told(
-    house: makers.House, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    path = tmp_path / "log.csv"
-    path.write_text(BAD)
-
-    with pytest.raises(CommandError, match="5 of 6 rows"):
-        run(path)
-    assert FlightEntry.objects.count() == 0
-    said = run(path, "--leave-out-bad-rows")
-    assert "row 4, date “2025-02-30”: is not a date; write 2026-03-14 or 14 Mar 2026" in said
-    assert FlightEntry.objects.count() == 1
-
-
-def test_the_command_creates_aircraft_and_takes_columns(house: makers.House, tmp_path: Path) -> None:
-    path = tmp_path / "log.csv"
-    path.write_text("who,date,minutes\nQX-NEW,2025-03-01,30\n")
-
-    with pytest.raises(CommandError, match="no such file"):
-        run(tmp_path / "nothing.csv")
-    with pytest.raises(CommandError, match="FIELD=HEADING"):
-        run(path, "--column", "who")
-    run(path, "--column", "registration=who", "--create-aircraft", house.aircraft_type.code, house.base.code)
-    assert FlightEntry.objects.get().aircraft.registration == "QX-NEW"
-
-
-def test_the_command_asks_which_operator_where_there_are_several(house: makers.House, tmp_path: Path) -> None:
-    makers.OperatorMaker()
-    path = tmp_path / "log.csv"
-    path.write_text(TWO)
-
-    with pytest.raises(CommandError, match="--operator CODE"):
-        run(path)
-    assert "2 flights imported" in run(path, "--operator", house.operator.code)
