@@ -34,9 +34,9 @@ CHROMIUM_ARGUMENTS = [
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Marks by folder, and keeps for PostgreSQL what can differ there."""
+    """Marks by folder and by what drives a browser, and keeps for PostgreSQL what can differ there."""
     for item in items:
-        if "browser" in item.path.parts:
+        if "browser" in item.path.parts or "browser" in getattr(item, "fixturenames", ()):
             item.add_marker(pytest.mark.browser)
         if "benchmarks" in item.path.parts:
             item.add_marker(pytest.mark.serial)

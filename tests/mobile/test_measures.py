@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import gzip
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from django.contrib.staticfiles import finders
 from django.test import Client
 
+from records.mobile import shell
 from records.mobile.program import program
 from tests.mobile.phone import Phone
 from tests.records.makers import Workshop
@@ -52,3 +54,17 @@ def test_a_reader_of_codes_is_brought_along_where_the_browser_has_none(phone: Ph
     )
     assert ("/static/vendor/mobile/jsqr.js" in cached) is not has_own
     assert "/static/records/mobile/app.js" in cached
+
+
+def test_a_new_version_is_offered_and_starts_when_it_suits(
+    phone: Phone, purged: Workshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    newer = replace(program(), version="0123456789abcdef")
+    monkeypatch.setattr(shell, "program", lambda: newer)
+    phone.open(f"aircraft/{purged.aircraft.registration}")
+    phone.page.evaluate("navigator.serviceWorker.ready.then((registration) => registration.update())")
+    phone.tap("A new version is here: start it")
+    phone.page.wait_for_function(
+        "caches.keys().then((names) => names.length === 1 && names[0] === 'verglas-0123456789abcdef')"
+    )
+    phone.see_title(purged.aircraft.registration)

@@ -20,7 +20,8 @@ RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "
 TOO_SMALL = """
 () => [...document.querySelectorAll("button, a[href], select, input:not([type=file], [type=radio]), summary")]
   .filter((each) => each.offsetParent !== null && !each.closest(".only-heard"))
-  .map((each) => [each.textContent.trim().slice(0, 40) || each.id, (each.closest(".step-row, .card") ?? each).getBoundingClientRect().height])
+  .map((each) => [each.textContent.trim().slice(0, 40) || each.id, each.closest(".step-row, .card") ?? each])
+  .map(([words, target]) => [words, target.getBoundingClientRect().height])
   .filter(([, height]) => height > 0 && height < 55.5)
 """
 
@@ -40,8 +41,8 @@ def check(phone: Phone, name: str) -> None:
         page.screenshot(path=f"{SHOTS}/{name}.png")
 
 
-def walk(phone: Phone, look: str) -> None:
-    """Every screen on the way of a flow test."""
+def walk_to_the_start(phone: Phone, look: str) -> None:
+    """My work, the task, the run, its first two steps."""
     check(phone, f"{look}-work")
     phone.tap("Panel flow test")
     phone.see("What you need")
@@ -56,6 +57,10 @@ def walk(phone: Phone, look: str) -> None:
     phone.tap("I have read this")
     phone.see_title("Ground power on")
     check(phone, f"{look}-control")
+
+
+def walk_to_the_run(phone: Phone, look: str) -> None:
+    """A reading outside, repeated with its reason; outlets; the timed run."""
     phone.tap("I have read the caution")
     phone.page.get_by_role("button", name="Set", exact=True).tap()
     phone.see_title("Bus voltage")
@@ -79,6 +84,10 @@ def walk(phone: Phone, look: str) -> None:
     work.start_run(phone)
     phone.page.wait_for_timeout(500)
     check(phone, f"{look}-timer")
+
+
+def walk_to_the_signature(phone: Phone, look: str) -> None:
+    """Both sides, the photo, the end, what is signed."""
     work.stop_run(phone)
     phone.see_title("Collect both sides")
     phone.type("1500")
@@ -113,7 +122,9 @@ def test_no_screen_of_a_flow_test_shuts_anybody_out(phone: Phone, look: str) -> 
     check(phone, f"{look}-settings")
     phone.open("")
     phone.see_title("My work")
-    walk(phone, look)
+    walk_to_the_start(phone, look)
+    walk_to_the_run(phone, look)
+    walk_to_the_signature(phone, look)
 
 
 def test_the_other_screens_shut_nobody_out(phone: Phone, purged: Workshop) -> None:

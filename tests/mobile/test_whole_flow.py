@@ -7,7 +7,6 @@ from datetime import datetime, timedelta
 from fleet.common.actor import Role
 from records.models import BenchRun, SignedRecord, StepAnswer
 from scheduling.models import TaskState
-from tests.makers import PASSWORD
 from tests.mobile import work
 from tests.mobile.phone import Phone
 from tests.records.makers import Workshop
@@ -36,13 +35,10 @@ def test_a_flow_test_without_reception_reloaded_amid_its_run_is_sent_and_signed(
     phone.tap("Read and sign")
     phone.see("Work instruction 30-102")
     phone.see("Digest of all this")
-    phone.page.locator("#proof").fill(PASSWORD)
-    phone.tap("Sign with password")
+    work.sign(phone)
     phone.see("I inspected this work")
     inspector = purged.house.person(Role.INSPECTOR)
-    phone.page.get_by_label("Name for signing in of who signs").fill(inspector.username)
-    phone.page.locator("#proof").fill(PASSWORD)
-    phone.tap("Sign with password")
+    work.sign(phone, inspector.username)
     phone.see_title("Signed")
 
     run = BenchRun.objects.get(task=flow_test)

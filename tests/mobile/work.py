@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from playwright.sync_api import expect
 
+from tests.makers import PASSWORD
 from tests.mobile.phone import Phone
 from tests.records.makers import PNG
 
@@ -78,3 +79,11 @@ def finish(phone: Phone) -> None:
     """Nothing more to enter."""
     phone.see_title("Panel flow test")
     phone.tap("Finish: nothing more to enter")
+
+
+def sign(phone: Phone, colleague: str = "") -> None:
+    """Sign what is shown: oneself, or the colleague named."""
+    if colleague:
+        phone.page.get_by_label("Name for signing in of who signs").fill(colleague)
+    phone.page.locator("#proof").fill(PASSWORD)
+    phone.tap("Sign with password")

@@ -76,12 +76,12 @@ export function takeShift() {
 
 export const currentCorrection = () => correction;
 
-// Moves every moment (fields named …_at) of a command's body.
+// Moves every moment (fields named at, or …_at) of a command's body or a run.
 export function moveMoments(value, shift) {
   if (Array.isArray(value)) return value.map((each) => moveMoments(each, shift));
   if (value === null || value?.constructor !== Object) return value;
   return Object.fromEntries(Object.entries(value).map(([name, each]) => {
-    const isMoment = name.endsWith("_at") && typeof each === "string" && !Number.isNaN(Date.parse(each));
+    const isMoment = (name === "at" || name.endsWith("_at")) && typeof each === "string" && !Number.isNaN(Date.parse(each));
     return [name, isMoment ? iso(Date.parse(each) + shift) : moveMoments(each, shift)];
   }));
 }
