@@ -10,10 +10,21 @@ OVERLAP = (
     "AND (o.removed_at IS NULL OR o.removed_at > NEW.fitted_at) "
     "AND (NEW.removed_at IS NULL OR o.fitted_at < NEW.removed_at))"
 )
-RUNS_BACKWARDS = (
-    "NEW.kind <> 'correction' AND EXISTS (SELECT 1 FROM fleet_reading r WHERE r.meter_id = NEW.meter_id "
-    "AND r.at <= NEW.at AND r.value > NEW.value AND NOT EXISTS (SELECT 1 FROM fleet_reading c "
-    "WHERE c.meter_id = NEW.meter_id AND c.kind = 'correction' AND c.at > r.at AND c.at <= NEW.at))"
+# A correction at the very moment of a reading puts that reading right, too.
+EARLIER_READING = (
+    "EXISTS (SELECT 1 FROM fleet_reading r WHERE r.meter_id = NEW.meter_id AND r.at <= NEW.at "
+    "AND r.value > NEW.value AND NOT EXISTS (SELECT 1 FROM fleet_reading c WHERE c.meter_id = NEW.meter_id "
+    "AND c.kind = 'correction' AND (c.at > r.at OR (c.at = r.at AND c.id > r.id)) AND c.at <= NEW.at))"
+)
+LATER_READING = (
+    "EXISTS (SELECT 1 FROM fleet_reading r WHERE r.meter_id = NEW.meter_id AND r.at > NEW.at "
+    "AND r.value < NEW.value AND r.kind <> 'correction' AND NOT EXISTS (SELECT 1 FROM fleet_reading c "
+    "WHERE c.meter_id = NEW.meter_id AND c.kind = 'correction' AND c.at > NEW.at AND c.at <= r.at))"
+)
+RUNS_BACKWARDS = f"NEW.kind <> 'correction' AND ({EARLIER_READING} OR {LATER_READING})"
+CHANGED_FLIGHT = " OR ".join(
+    f"NEW.{column} <> OLD.{column}"
+    for column in ("aircraft_id", "day", "off_at", "minutes", "landings", "cycles", "reference")
 )
 GUARDS = [
     Guard(
@@ -42,8 +53,17 @@ GUARDS = [
         "fleet_meter",
         "UPDATE",
         "a meter may not run backwards without a correction",
-        "NEW.value < OLD.value AND COALESCE(NEW.last_correction_id, 0) = COALESCE(OLD.last_correction_id, 0)",
+        "NEW.value < OLD.value AND COALESCE(NEW.last_correction_id, 0) = COALESCE(OLD.last_correction_id, 0) "
+        "AND COALESCE(NEW.last_void_id, 0) = COALESCE(OLD.last_void_id, 0)",
     ),
+    Guard(
+        "flight_figures_never_change",
+        "fleet_flightentry",
+        "UPDATE",
+        "the figures of a flight never change: void it with a reason and post another",
+        f"{CHANGED_FLIGHT} OR (OLD.voided_at IS NOT NULL AND NEW.voided_at IS NULL)",
+    ),
+    Guard("flight_never_deleted", "fleet_flightentry", "DELETE", "flights are voided, never deleted"),
     *append_only("fleet_reading"),
     *append_only("fleet_trailentry"),
     *append_only("fleet_uplift"),

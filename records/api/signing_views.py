@@ -50,7 +50,9 @@ class ProvenCommand(CommandView):
         return self.actor
 
     def _digest(self, request: Request) -> str:
-        known = {name: value for name, value in dict(request.data).items() if name not in ("password", "passkey")}
+        known = {
+            name: value for name, value in dict(request.data).items() if name not in ("password", "passkey")
+        }
         text = json.dumps([request.path, known], sort_keys=True, default=str)
         return hashlib.sha256(text.encode()).hexdigest()
 

@@ -90,6 +90,8 @@ class AircraftPage(Screen):
             "counters": counters_now([aircraft.pk])[aircraft.pk],
             "counters_as_of": counters_as_of(aircraft.pk),
             "report_url": self._report_url(aircraft),
+            "meters_url": link("fleet:meters", aircraft.registration),
+            "change_url": self._change_url(aircraft),
             "may_export": self.actor.may(Verb.EXPORT),
             **own(aircraft),
         }
@@ -98,6 +100,11 @@ class AircraftPage(Screen):
         if not self.actor.may(Verb.REPORT_EVENT):
             return ""
         return link("scheduling:report-event", query=f"aircraft={aircraft.registration}")
+
+    def _change_url(self, aircraft: Aircraft) -> str:
+        if not self.actor.may(Verb.EDIT_FLEET):
+            return ""
+        return link("fleet:change-aircraft", aircraft.registration)
 
     def _relief_url(self, aircraft: Aircraft) -> str:
         if not self.actor.may(Verb.GRANT_RELIEF):

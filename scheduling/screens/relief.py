@@ -78,13 +78,15 @@ class ReliefForm(forms.Form):
     def __init__(self, *args: Any, actor: Actor, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.zone = operator_of(actor).day_zone
-        offer(self, "aircraft", [
-            (row.registration, row.registration) for row in aircraft_list(actor)
-        ])
-        offer(self, "category", [
-            (row.code, f"{row.code}: {f'{row.days} days' if row.days else 'as the remarks state'}")
-            for row in relief_categories(actor)
-        ])
+        offer(self, "aircraft", [(row.registration, row.registration) for row in aircraft_list(actor)])
+        offer(
+            self,
+            "category",
+            [
+                (row.code, f"{row.code}: {f'{row.days} days' if row.days else 'as the remarks state'}")
+                for row in relief_categories(actor)
+            ],
+        )
         self.fields["recorded_at"].help_text = f"In the operator's own zone, {self.zone}."
 
     def clean_recorded_at(self) -> datetime:
@@ -177,9 +179,7 @@ class PlanForm(forms.Form):
 
     def __init__(self, *args: Any, actor: Actor, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        offer(self, "aircraft", [
-            (row.registration, row.registration) for row in aircraft_list(actor)
-        ])
+        offer(self, "aircraft", [(row.registration, row.registration) for row in aircraft_list(actor)])
 
 
 class FlyingPlansScreen(FormScreen):
