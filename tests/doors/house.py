@@ -10,6 +10,8 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
+from django.core.files.base import ContentFile
+
 from fleet.common.actor import Role
 from fleet.models import (
     Aircraft,
@@ -62,7 +64,7 @@ from tests.makers import (
     fit,
     make_house,
 )
-from tests.records.makers import PURGE, Workshop, make_workshop, pump_runs
+from tests.records.makers import PNG, PURGE, Workshop, make_workshop, pump_runs
 from tests.scheduling.due.makers import apply, make_requirement
 from tests.scheduling.makers import make_relief
 
@@ -133,7 +135,7 @@ def _second(scene: Scene, registration: str) -> Workshop:
 def _work(scene: Scene) -> None:
     """A sealed record with its trend, a run to sign, one under way and one paused; a task nobody has."""
     shop, things = scene.shop, scene.things
-    things["event"] = shop.report("line-opened", at())
+    things["event"] = shop.report("line-opened", at(), photo=ContentFile(PNG, "ours.png"))
     shop.do_purge(at(hours=1))
     things["record"] = shop.do_flow_test(at(hours=3))
     finished = _second(scene, "QX-OURT")
@@ -199,7 +201,7 @@ def _store(scene: Scene) -> None:
     )
     things["upload"] = FlightUpload.objects.create(
         operator=operator,
-        file="flight-uploads/ours.csv",
+        file=ContentFile(b"reg,date,minutes\nQX-OURS,2025-03-05,30\n", "ours.csv"),
         filename="OURS-upload.csv",
         uploaded_at=NOON,
         uploaded_by=house.person(Role.CONTROLLER),

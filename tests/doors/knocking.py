@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
+from django.apps import apps
 from rest_framework.test import APIClient
 
 from fleet.common.actor import Role
@@ -12,7 +14,7 @@ from tests.doors.doors import Door
 from tests.doors.examples import send
 from tests.doors.house import Scene
 from tests.doors.journal import Journal, journal
-from tests.doors.places import address_of
+from tests.doors.places import address_of, values_of
 from tests.makers import api_of
 
 PROBLEM = "application/problem+json"
@@ -38,6 +40,21 @@ def text_of(answer: Any) -> str:
     """The whole answer as text; bytes that are none are replaced."""
     content = b"".join(answer.streaming_content) if answer.streaming else answer.content
     return str(content.decode("utf-8", "replace"))
+
+
+def given_away(scene: Scene, text: str, door: Door) -> list[str]:
+    """The operator's own words in an answer, but for what its address asked with."""
+    for asked in map(str, values_of(scene, door).values()):
+        text = text.replace(asked, "")
+    return [mark for mark in scene.marks if re.search(rf"(?<![a-z]){re.escape(mark)}", text)]
+
+
+def rows() -> dict[str, set[str]]:
+    """Every row of every table of the three rooms, as text."""
+    models = [
+        model for app in ("fleet", "scheduling", "records") for model in apps.get_app_config(app).get_models()
+    ]
+    return {model.__name__: {repr(row) for row in model._default_manager.values_list()} for model in models}
 
 
 def must_be_a_problem(answer: Any, door: object) -> dict[str, Any]:
