@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from io import StringIO
 from pathlib import Path
 
@@ -14,7 +14,7 @@ from django.db import connection, transaction
 from django.test import override_settings
 from pytest_django import DjangoDbBlocker
 
-from fleet.common.clock import local_day, now
+from fleet.common.clock import frozen, local_day, now
 from fleet.models import (
     Aircraft,
     Authorisation,
@@ -72,11 +72,29 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("demo")
 
 
-@pytest.fixture(scope="module", autouse=True)
-def told(django_db_setup: None, django_db_blocker: DjangoDbBlocker, folder: Path) -> Iterator[str]:
+# The stories must come true on whatever day the demonstration is loaded.
+DAYS = {
+    "today": None,
+    "a Sunday, the last of a month": datetime(2027, 1, 31, 22, 30, tzinfo=UTC),
+    "a leap day, early": datetime(2028, 2, 29, 4, 0, tzinfo=UTC),
+}
+
+
+@pytest.fixture(scope="module", autouse=True, params=DAYS.values(), ids=DAYS.keys())
+def told(
+    request: pytest.FixtureRequest,
+    django_db_setup: None,
+    django_db_blocker: DjangoDbBlocker,
+    folder: Path,
+) -> Iterator[str]:
     """What the command printed; everything it wrote is rolled back after this file."""
     said = StringIO()
-    with django_db_blocker.unblock(), override_settings(DATA_FOLDER=folder), transaction.atomic():
+    with (
+        frozen(request.param or now()),
+        django_db_blocker.unblock(),
+        override_settings(DATA_FOLDER=folder),
+        transaction.atomic(),
+    ):
         call_command("load_demo", stdout=said)
         yield said.getvalue()
         transaction.set_rollback(True)

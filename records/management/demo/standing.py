@@ -118,7 +118,10 @@ def _by_counter(
         if value <= opening:
             continue
         zone = ZoneInfo(scenario.aircraft[registration].base.zone)
-        days = (scenario.today - log.when(kind, value).astimezone(zone).date()).days
+        # The evening before, for by the evening of that day the counter has moved on.
+        days = min(
+            (scenario.today - log.when(kind, value).astimezone(zone).date()).days + 1, DAYS_OF_HISTORY - 1
+        )
         yield Job(
             registration, moment(scenario, registration, days, EVENING), PROCEDURES[requirement], requirement
         )

@@ -1,4 +1,4 @@
-"""The next three weeks: bays, who works when, and when which aircraft stands at its base."""
+"""The weeks ahead: bays, who works when, and when which aircraft stands at its base."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from scheduling.models import Bay, GroundTime, Shift, WeekPlan
 from scheduling.services.plans import ask_for_week, discard_draft, publish_week
 from scheduling.services.week_solving import solve_asked
 
-WEEKS = 3
+WEEKS = 4
 PLANNED_BASE, SECONDS_TO_PLAN = "norrvik", 2.0
 EARLY, LATE = (time(6, 30), time(15)), (time(14), time(22, 30))
 NIGHT_FROM, NIGHT_TO = time(19, 30), time(5, 30)
