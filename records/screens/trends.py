@@ -75,7 +75,7 @@ def row_of(state: TrendState) -> ChannelRow:
 def _change(average: float | None, baseline: float | None) -> str:
     if average is None or baseline is None:
         return ""
-    return f"{average - baseline:+.1f}\u00a0%".replace("-", "\u2212")
+    return f"{signed(average - baseline, 1)}\u00a0%"
 
 
 def slope_words(points: Sequence[Mapping[str, Any]]) -> str:
@@ -86,7 +86,13 @@ def slope_words(points: Sequence[Mapping[str, Any]]) -> str:
     slope = mann_kendall([point["value"] for point in points], days).slope
     if slope is None:
         return ""
-    return f"{slope * DAYS_PER_MONTH:+.2f}\u00a0% a month".replace("-", "\u2212")
+    return f"{signed(slope * DAYS_PER_MONTH, 2)}\u00a0% a month"
+
+
+def signed(value: float, places: int) -> str:
+    """With a true sign, and none on what rounds to nothing: `signed(-0.001, 2)` is "0.00"."""
+    rounded = round(value, places)
+    return f"{rounded:+.{places}f}".replace("-", "\u2212") if rounded else f"{0:.{places}f}"
 
 
 def forecast_words(crossings: Iterable[dict[str, Any]]) -> str:

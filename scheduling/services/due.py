@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 
 from django.db import transaction
 from django.db.models import QuerySet
@@ -15,7 +15,7 @@ from fleet.common.clock import now
 from fleet.models import Aircraft, Operator
 from fleet.services.trail import note
 from scheduling.due.terms import DueStatus, Measure
-from scheduling.due.wording import MEASURE_NAMES, point_words
+from scheduling.due.wording import point_words
 from scheduling.gather.due import due_items
 from scheduling.gather.reckoned import Reckoned, nearest, reckon
 from scheduling.models import OPEN_STATES, Applicability, Before, DueFact, Task, TaskCause
@@ -154,15 +154,14 @@ def wanted_for(found: Reckoned) -> WantedTask:
 
 
 def why_of(found: Reckoned) -> str:
-    """Why the task is wanted, in words that stay the same until the due point moves: "100-hour check due at ..."."""
+    """Why the task is wanted, in words that stay the same until the due point moves: "... falls due at 1100:00 h"."""
     points = [
-        f"{MEASURE_NAMES[due.limit.measure]} {point_words(due.limit.measure, due.due_at)}"
+        f"{'on' if isinstance(due.due_at, date) else 'at'} {point_words(due.limit.measure, due.due_at)}"
         for due in found.result.limits
         if due.due_at is not None
     ]
-    return f"{found.item.requirement.title} ({found.item.requirement.code}) falls due: {', '.join(points)}"[
-        :400
-    ]
+    named = f"{found.item.requirement.title} ({found.item.requirement.code})"
+    return f"{named} falls due {' or '.join(points)}"[:400]
 
 
 def _latest_minutes(found: Reckoned) -> int | None:

@@ -244,7 +244,7 @@ def test_due_work_is_raised_once_and_again_only_when_it_is_gone(house: House) ->
     assert work.without_procedure == (f"bare on {house.aircraft.registration}",)
     task = Task.objects.get()
     assert (task.latest_minutes, task.before, task.applicability.code) == (66_000, "due", "check-100")
-    assert task.causes.get().words == "100-hour check (check-100) falls due: flight hours 1100:00 h"
+    assert task.causes.get().words == "100-hour check (check-100) falls due at 1100:00 h"
     version = task.version
     again = raise_due_tasks(actor=house.actor("controller"))
     task.refresh_from_db()
