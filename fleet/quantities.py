@@ -34,6 +34,12 @@ def refused(code: str, field: str, value: object, detail: str, remedy: str) -> R
 
 # ---------------------------------------------------------------- decimals as written
 
+def plain_number(written: object) -> int | None:
+    """A count or key as a page sends it back: `" 12 "` is 12; `"-1"`, `"²"`, and what no table could hold, are none."""
+    text = str(written).strip()
+    return int(text) if text.isascii() and text.isdigit() and len(text) <= MAX_DIGITS else None
+
+
 _MAX_WRITTEN = 40
 _PLAIN_DECIMAL = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 

@@ -31,8 +31,9 @@ def found_flights(screen: Screen) -> QuerySet[FlightEntry]:
     asked, rows = screen.request.GET, flights(screen.actor)
     if asked.get("aircraft"):
         rows = rows.filter(aircraft=aircraft_for(screen.actor, asked["aircraft"]))
-    if asked.get("batch", "").isdigit():
-        rows = rows.filter(batch_id=int(asked["batch"]))
+    batch = plain_number(asked.get("batch", ""))
+    if batch is not None:
+        rows = rows.filter(batch_id=batch)
     for name, lookup in (("since", "day__gte"), ("until", "day__lte")):
         day = _day(asked.get(name, ""))
         if day is not None:

@@ -81,8 +81,7 @@ class HouseFormScreen(FormScreen):
 
     def read_version(self) -> int | None:
         """The version somebody read before changing it, as the form carried it."""
-        text = self.request.POST.get("version", "")
-        return int(text) if text.isdigit() else None
+        return plain_number(self.request.POST.get("version", ""))
 
 
 class NewBaseScreen(HouseFormScreen):

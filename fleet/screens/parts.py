@@ -54,9 +54,10 @@ class LifeLimitForm(forms.Form):
                 return parse_hours(text, field="limit")
             except RefusedInput as refusal:
                 raise forms.ValidationError(refusal.sentence) from refusal
-        if not (text.isascii() and text.isdigit()):
+        number = plain_number(text)
+        if number is None:
             raise forms.ValidationError("Write a whole number.")
-        return int(text)
+        return number
 
 
 class LifeLimitsScreen(FormScreen):

@@ -61,8 +61,9 @@ class StockScreen(Screen):
         """Lots and equipment of all bases or one."""
         asked = self.request.GET
         lots, tools = fluid_lots(self.actor), equipment_list(self.actor)
-        if asked.get("base", "").isdigit():
-            lots, tools = lots.filter(base_id=asked["base"]), tools.filter(base_id=asked["base"])
+        base = plain_number(asked.get("base", ""))
+        if base is not None:
+            lots, tools = lots.filter(base_id=base), tools.filter(base_id=base)
         if asked.get("q"):
             lots, tools = lots.filter(batch__icontains=asked["q"]), tools.filter(name__icontains=asked["q"])
         tab = "equipment" if asked.get("view") == "equipment" else "fluid"

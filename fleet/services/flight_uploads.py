@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import timedelta
+from functools import partial
 from typing import Any, BinaryIO, cast
 
 from django.core.files.base import File
+from django.db import transaction
 from django.db.models import Q
 
 from fleet.common.actor import Actor, Verb, require
@@ -157,6 +159,8 @@ def _forget_old(actor: Actor) -> None:
 
 
 def _forget(upload: FlightUpload) -> None:
-    upload.file.delete(save=False)
+    """The bytes go once the row is gone for good: a row without its file could not be shown any more."""
+    file = upload.file
     if upload.pk is not None:
         upload.delete()
+    transaction.on_commit(partial(file.storage.delete, file.name or ""))

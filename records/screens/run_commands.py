@@ -43,11 +43,11 @@ class RunHandOver(CommandScreen):
 
     def act(self, run_id: int) -> str:
         """Hand over to the colleague named; pressed twice it changes nothing more."""
-        to = self.request.POST.get("to", "")
-        person = people(self.actor).filter(pk=int(to)).first() if to.isdigit() else None
+        run, to = run_for(self.actor, run_id), plain_number(self.request.POST.get("to", ""))
+        person = people(self.actor).filter(pk=to).first() if to is not None else None
         if person is None:
             raise Invalid("bad_provision", "Choose who takes the run over.")
-        if run_for(self.actor, run_id).performer_id != person.pk:
+        if run.performer_id != person.pk:
             words = self.request.POST.get("note", "")
             hand_over(actor=self.actor, run_id=run_id, to_user_id=person.pk, note_words=words)
         return run_address(run_id)

@@ -44,9 +44,9 @@ class RecordList(Screen):
         """The records asked for, newest first."""
         asked = self.request.GET
         rows = records(self.actor, query_of(asked))
-        person = asked.get("person", "")
-        if person.isdigit():
-            rows = rows.filter(run__signatures__user_id=int(person))
+        person = plain_number(asked.get("person", ""))
+        if person is not None:
+            rows = rows.filter(run__signatures__user_id=person)
         aircraft = aircraft_list(self.actor, withdrawn=True)
         procedures = Procedure.objects.filter(operator_id=self.actor.operator_id)
         return {

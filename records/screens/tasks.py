@@ -104,10 +104,11 @@ class TaskAssign(CommandScreen):
 
     def act(self, task_id: int) -> str:
         """Assign it."""
-        to = self.request.POST.get("person", "")
-        if to and not to.isdigit():
+        chosen = self.request.POST.get("person", "")
+        person = plain_number(chosen)
+        if chosen and person is None:
             raise Invalid("bad_task", "Choose who does the work from the list.")
-        assign_task(actor=self.actor, task_id=task_id, person_id=int(to) if to else None)
+        assign_task(actor=self.actor, task_id=task_id, person_id=person)
         return reverse("records:task", args=[task_id])
 
 

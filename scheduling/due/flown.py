@@ -1,17 +1,19 @@
 """What a flight changes of a plain due item, from its kept figures alone: no limits read, no words made. Pure.
 
 A plain item is whichever first with one limit a counter at most. Its due points do not move with a flight, only
-what is left of them; so states can only worsen and the projected day follows the rate.
+what is left of them; so states can only worsen and the projected day follows the rate. A flight asks this of every
+item of its aircraft while the flight waits to be kept: hence bare tuples.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from typing import NamedTuple
 
 from scheduling.due.flying_plan import FlyingPlan, Stretch, stretches
-from scheduling.due.forecast import Reach, reach
-from scheduling.due.forecast_errors import ForecastErrors
+from scheduling.due.forecast import reach
+from scheduling.due.forecast_errors import ForecastErrors, Spread
 from scheduling.due.levels import ALREADY, Day
 from scheduling.due.terms import Measure
 from scheduling.due.use import Rate
@@ -25,23 +27,8 @@ NOTHING_LEFT = 9_999_999
 """What sorts the due list where no day does: reached by a counter, not known, no day in sight, complete."""
 
 
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """What is kept of one item. Counters in the order of COUNTERS, as the aircraft will show them; None: no limit."""
-
-    due_day: Day
-    due: tuple[int | None, int | None, int | None]
-    soon_at: tuple[int | None, int | None, int | None]
-    lawful_at: tuple[int | None, int | None, int | None]
-    soon: Day
-    unknown: Day
-    reached: Day
-    overdue: Day
-
-
-@dataclass(frozen=True, slots=True)
-class Moved:
-    """What the columns are after a flight, days as `date.toordinal`."""
+class Moved(NamedTuple):
+    """The columns of an item that flying moves, days as `date.toordinal`: how it stands, then when and where."""
 
     soon: Day
     unknown: Day
@@ -53,6 +40,23 @@ class Moved:
     order: int
 
 
+Counts = tuple[int | None, int | None, int | None]
+
+
+class Kept(NamedTuple):
+    """What is kept of one item. Counters in the order of COUNTERS, as the aircraft will show them; None: no limit."""
+
+    due_day: Day
+    due: Counts
+    soon_at: Counts
+    lawful_at: Counts
+    stands: tuple[Day, Day, Day, Day]
+
+
+Probable = tuple[int, int, int | None]
+"""The day a counter will probably reach, and its interval; as Reach has them, but as days of the calendar."""
+
+
 @dataclass
 class Ahead:
     """An aircraft's counters and use from a day on; answers are remembered, for many items ask the same."""
@@ -62,19 +66,41 @@ class Ahead:
     errors: ForecastErrors
     today: date
     plan: FlyingPlan | None = None
-    pieces: dict[Measure, tuple[Stretch, ...]] = field(init=False)
-    known: dict[tuple[Measure, int], Reach | None] = field(default_factory=dict)
+    counters: tuple[Counter, ...] = field(init=False)
 
     def __post_init__(self) -> None:
         """Cut the days to come once for each counter."""
-        self.pieces = {one: stretches(self.plan, one, self.rate, self.today) for one in COUNTERS}
+        self.counters = tuple(
+            Counter(measure, shown, self, stretches(self.plan, measure, self.rate, self.today))
+            for measure, shown in zip(COUNTERS, self.shown, strict=True)
+        )
 
-    def reach(self, measure: Measure, left: int) -> Reach | None:
-        """In how many days so much is used up."""
-        key = (measure, left)
-        if key not in self.known:
-            self.known[key] = reach(left, measure, self.rate, self.errors, self.pieces[measure])
-        return self.known[key]
+
+class Counter(dict[int, Probable | None]):
+    """One counter of an aircraft: the probable day by what is left, reckoned when first asked for."""
+
+    def __init__(self, measure: Measure, shown: int, ahead: Ahead, pieces: tuple[Stretch, ...]) -> None:
+        super().__init__()
+        self.measure, self.shown, self.ahead, self.pieces = measure, shown, ahead, pieces
+        self.today = ahead.today.toordinal()
+        self.spreads: dict[int, Spread] = {}
+
+    def __missing__(self, left: int) -> Probable | None:
+        found = reach(left, self.pieces, self.spread_for)
+        today, answer = self.today, None
+        if found is not None:
+            days, early, late, _ = found
+            answer = (today + days, today + early, None if late is None else today + late)
+        self[left] = answer
+        return answer
+
+    def spread_for(self, horizon: int) -> Spread:
+        """How far a forecast of so many days may miss; the same for every item of the aircraft."""
+        found = self.spreads.get(horizon)
+        if found is None:
+            found = self.ahead.errors.spread(self.measure, self.ahead.rate.regularity, horizon)
+            self.spreads[horizon] = found
+        return found
 
 
 def moved(kept: Kept, ahead: Ahead) -> Moved:
@@ -82,31 +108,27 @@ def moved(kept: Kept, ahead: Ahead) -> Moved:
 
     An item due at 1100:00 h and on 31 March, expected to fly its last hours by 12 March: projected 12 March.
     """
-    soon, unknown, reached, overdue = kept.soon, kept.unknown, kept.reached, kept.overdue
-    today = ahead.today.toordinal()
-    days, firsts, lasts = [kept.due_day], [kept.due_day], [kept.due_day]
-    for index, measure in enumerate(COUNTERS):
-        due, shown = kept.due[index], ahead.shown[index]
+    day, dues, soons, lawfuls, (soon, unknown, reached, overdue) = kept
+    projected = earliest = latest = day
+    for counter, due, soon_at, lawful_at in zip(ahead.counters, dues, soons, lawfuls, strict=True):
         if due is None:
             continue
-        soon = ALREADY if shown >= (kept.soon_at[index] or 0) else soon
+        shown, today = counter.shown, counter.today
+        if shown >= (soon_at or 0):
+            soon = ALREADY
         if shown >= due:
-            soon = unknown = reached = ALREADY
-            overdue = ALREADY if shown > (kept.lawful_at[index] or 0) else overdue
-            days, firsts, lasts = [*days, today], [*firsts, today], [*lasts, today]
-            continue
-        found = ahead.reach(measure, due - shown)
+            unknown = reached = ALREADY
+            overdue = ALREADY if shown > (lawful_at or 0) else overdue
+            found: Probable | None = (today, today, today)
+        else:
+            found = counter[due - shown]
         if found is not None:
-            days.append(today + found.days)
-            firsts.append(today + found.early)
-            lasts.append(None if found.late is None else today + found.late)
-    projected, earliest, latest = _least(days), _least(firsts), _least(lasts)
+            likely, first, last = found
+            projected = likely if projected is None or likely < projected else projected
+            earliest = first if earliest is None or first < earliest else earliest
+            latest = last if latest is None or (last is not None and last < latest) else latest
     order = order_of(reached, unknown, projected)
     return Moved(soon, unknown, reached, overdue, projected, earliest, latest, order)
-
-
-def _least(days: list[Day]) -> Day:
-    return min((day for day in days if day is not None), default=None)
 
 
 def order_of(reached: Day, unknown: Day, projected: Day) -> int:

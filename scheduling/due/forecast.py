@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
+from typing import NamedTuple
 
 from fleet.quantities import format_minutes
 from scheduling.due.flying_plan import FlyingPlan, Stretch, stretches
@@ -64,8 +67,7 @@ class NoDate:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class Reach:
+class Reach(NamedTuple):
     """In how many days an amount is used up, the ends of the 80 % interval (late None: not in sight), and why."""
 
     days: int
@@ -74,14 +76,15 @@ class Reach:
     spread: Spread
 
 
-def reach(
-    amount: int, measure: Measure, rate: Rate, errors: ForecastErrors, pieces: tuple[Stretch, ...]
-) -> Reach | None:
-    """The figures of a projection without its words, for reckoning many: 1000 at 100 a day is 10 days."""
+def reach(amount: int, pieces: tuple[Stretch, ...], spread_for: Callable[[int], Spread]) -> Reach | None:
+    """The figures of a projection without its words, for reckoning many: 1000 at 100 a day is 10 days.
+
+    `spread_for` gives the spread of a forecast of so many days.
+    """
     days = _days_to_use(amount * 1000, pieces)
     if days is None or days > FARTHEST_DAYS:
         return None
-    spread = errors.spread(measure, rate.regularity, max(days, 1))
+    spread = spread_for(max(days, 1))
     early = _days_to_use(round(amount * 1000 * spread.low), pieces) or 0
     late = None if spread.high is None else _days_to_use(round(amount * 1000 * spread.high), pieces)
     late = None if late is None or late > FARTHEST_DAYS else max(late, days)
@@ -99,7 +102,7 @@ def project(
     if remaining.amount <= 0:
         return Projection(today, today, today, "the limit has been reached")
     pieces = stretches(plan, remaining.measure, rate, today)
-    found = reach(remaining.amount, remaining.measure, rate, errors, pieces)
+    found = reach(remaining.amount, pieces, partial(errors.spread, remaining.measure, rate.regularity))
     if found is None:
         days = _days_to_use(remaining.amount * 1000, pieces)
         return NoDate(_why_no_day(remaining, rate, plan, days))

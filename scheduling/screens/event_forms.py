@@ -141,8 +141,7 @@ class ReportForm(forms.Form):
 
     def component_on_id(self) -> int | None:
         """The part from the store, if one was chosen."""
-        chosen = self.cleaned_data.get("component_on", "")
-        return int(chosen) if str(chosen).isdigit() else None
+        return plain_number(self.cleaned_data.get("component_on", ""))
 
 
 def _part_words(part: Component) -> str:

@@ -218,4 +218,5 @@ def _step(row: Row) -> Content:
 
 
 def _whole(written: Any) -> Any:
-    return int(written) if str(written).strip().isdigit() else written
+    number = plain_number(written)
+    return written if number is None else number

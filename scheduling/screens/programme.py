@@ -148,11 +148,9 @@ class WriteRequirementScreen(FormScreen):
         known = self.known
         assert isinstance(self.form, RequirementForm)  # noqa: S101 - the only form of this screen
         wanted = self.form.written(known.ladder if known else {}, known.design_caps if known else {})
-        read = self.request.POST.get("read_version", "0")
+        read = plain_number(self.request.POST.get("read_version", ""))
         with named_as_in_form(self.form.field_of):
-            row = write_requirement(
-                actor=self.actor, wanted=wanted, read_version=int(read) if read.isdigit() else 0
-            )
+            row = write_requirement(actor=self.actor, wanted=wanted, read_version=read or 0)
         messages.success(self.request, f"{row.code} is version {row.version} now.")
         return reverse("scheduling:requirement", args=[row.code])
 

@@ -96,7 +96,8 @@ class AcknowledgeReminders(CommandScreen):
 
     def act(self) -> str:
         """Those that are ticked or whose button was pressed."""
-        ids = [int(one) for one in self.request.POST.getlist("reminder") if one.isdecimal()]
+        written = map(plain_number, self.request.POST.getlist("reminder"))
+        ids = [one for one in written if one is not None]
         if not ids:
             reason = Reason("names none", "reminder", "", "tick at least one")
             raise Invalid("none_ticked", "No reminder was ticked.", reason)

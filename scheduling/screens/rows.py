@@ -18,8 +18,7 @@ Row = dict[str, Any]
 
 def rows_from(post: QueryDict, name: str, form: type[forms.Form]) -> list[Row]:
     """The rows of one kind as they were posted; lists stay lists."""
-    written = post.get(f"{name}-rows", "0")
-    number = min(int(written), MOST_ROWS) if written.isdigit() else 0
+    number = min(plain_number(post.get(f"{name}-rows", "")) or 0, MOST_ROWS)
     return [_row(post, f"{name}-{index}", form) for index in range(number)]
 
 
@@ -41,9 +40,9 @@ def changed(rows: list[Row], name: str, command: str, blank: Mapping[str, Any]) 
     done = list(rows)
     if act == "add":
         return [*done, dict(blank)]
-    if not place.isdigit() or int(place) >= len(done):
+    index = plain_number(place)
+    if index is None or index >= len(done):
         return rows
-    index = int(place)
     if act == "after":
         done.insert(index + 1, dict(blank))
     elif act == "remove":

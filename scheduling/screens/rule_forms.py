@@ -122,7 +122,8 @@ def _raise(row: Row, place: int, titles: dict[str, str]) -> dict[str, Any]:
 
 
 def _whole(written: str) -> Any:
-    return int(written) if str(written).strip().isdigit() else written
+    number = plain_number(written)
+    return written if number is None else number
 
 
 def form_data_of(rule: TriggerRule) -> tuple[dict[str, Any], list[Row]]:

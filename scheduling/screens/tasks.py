@@ -85,7 +85,8 @@ def workers(actor: Any) -> list[tuple[int, str]]:
 
 def picked(query: QueryDict) -> list[int]:
     """The keys of the rows that were ticked."""
-    return [int(value) for value in query.getlist("task") if value.isdigit()]
+    numbers = map(plain_number, query.getlist("task"))
+    return [number for number in numbers if number is not None]
 
 
 def back_to_list(query: str) -> str:
@@ -105,8 +106,7 @@ class GiveTasks(CommandScreen):
     def act(self) -> str:
         """All of them or none."""
         asked = self.request.POST
-        person = asked.get("person", "")
-        person_id = int(person) if person.isdigit() else None
+        person_id = plain_number(asked.get("person", ""))
         assign_tasks(actor=self.actor, task_ids=picked(asked), person_id=person_id)
         return back_to_list(asked.get("query", ""))
 

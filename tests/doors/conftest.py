@@ -9,7 +9,8 @@ from django.db import transaction
 from pytest_django import DjangoDbBlocker
 
 from fleet.common.clock import frozen
-from tests.doors.house import PRESENT, Scene, make_scene
+from tests.doors.house import make_scene
+from tests.doors.scene import PRESENT, Scene
 
 
 @pytest.fixture(scope="module")

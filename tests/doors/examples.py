@@ -12,7 +12,7 @@ from fleet.common.actor import Role
 from records.selectors.runs import content_of_run
 from records.services.amendments import Draft, amendment_content
 from tests.doors.doors import Door
-from tests.doors.house import BANDS, LADDER, MONDAY, Scene, wall
+from tests.doors.scene import BANDS, LADDER, MONDAY, Scene, wall
 from tests.makers import PASSWORD, at
 from tests.records.makers import PNG, PURGE
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from fleet.common.actor import Role
 from tests.doors.doors import Door
-from tests.doors.house import Scene
+from tests.doors.scene import Scene
 
 Fill = Callable[[Scene], Any]
 

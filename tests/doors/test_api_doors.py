@@ -10,7 +10,7 @@ from rest_framework.test import APIClient
 from fleet.common.actor import Role
 from tests.doors.doors import Door, api_doors
 from tests.doors.examples import EXAMPLES, NOT_BY_EXAMPLE, OWN, QUESTIONS
-from tests.doors.house import Scene
+from tests.doors.scene import Scene
 from tests.doors.knocking import everybody, given_away, knock, must_be_a_problem, must_be_well_answered
 
 pytestmark = pytest.mark.django_db

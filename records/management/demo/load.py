@@ -19,7 +19,7 @@ from records.management.demo.scenario import written
 from records.management.demo.standing import standing_of
 from records.management.demo.stock import stock_up, take_fluid
 from records.management.demo.stories import bring_up_to_date, tell_stories
-from records.management.demo.week import plan_week, set_up_weeks
+from records.management.demo.week import plan_weeks, set_up_weeks
 
 Say = Callable[[str], None]
 
@@ -65,6 +65,6 @@ def _load(say: Say) -> list[Login]:
     tell_stories(scenario)
     set_up_weeks(scenario)
     say("what is going on today, shifts and ground times")
-    plan_week(scenario)
+    plan_weeks(scenario)
     say("a week planned and published")
     return logins

@@ -13,6 +13,7 @@ from scheduling.services.week_solving import solve_asked
 
 WEEKS = 4
 PLANNED_BASE, SECONDS_TO_PLAN = "norrvik", 2.0
+LATE_IN_WEEK = 3
 EARLY, LATE = (time(6, 30), time(15)), (time(14), time(22, 30))
 NIGHT_FROM, NIGHT_TO = time(19, 30), time(5, 30)
 OFF_THE_LINE = "QX-SKJ"
@@ -84,14 +85,19 @@ def _on_ground(base: Base, days: list[date], *, is_grounded: bool) -> list[tuple
     return spans
 
 
-def plan_week(scenario: Scenario) -> WeekPlan:
-    """The week at the main base, planned and published; late on its last days the next week instead."""
-    base, actor = scenario.bases[PLANNED_BASE], scenario.actor("edda")
+def plan_weeks(scenario: Scenario) -> list[WeekPlan]:
+    """The week at the main base, planned and published; late in the week the next one, too."""
     monday = scenario.today - timedelta(days=scenario.today.weekday())
-    for first in (monday, monday + timedelta(days=7)):
-        plan = ask_for_week(actor=actor, base_id=base.pk, monday=first)
-        solve_asked(seconds=SECONDS_TO_PLAN)
-        if plan.slots.exists():
-            break
-        discard_draft(actor=actor, plan_id=plan.pk)
-    return publish_week(actor=actor, plan_id=plan.pk)
+    weeks = [monday] if scenario.today.weekday() < LATE_IN_WEEK else [monday, monday + timedelta(days=7)]
+    return [plan for first in weeks if (plan := _planned(scenario, first)) is not None]
+
+
+def _planned(scenario: Scenario, monday: date) -> WeekPlan | None:
+    """None where nothing found a place."""
+    base, actor = scenario.bases[PLANNED_BASE], scenario.actor("edda")
+    plan = ask_for_week(actor=actor, base_id=base.pk, monday=monday)
+    solve_asked(seconds=SECONDS_TO_PLAN)
+    if plan.slots.exists():
+        return publish_week(actor=actor, plan_id=plan.pk)
+    discard_draft(actor=actor, plan_id=plan.pk)
+    return None

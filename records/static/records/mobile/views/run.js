@@ -13,7 +13,7 @@ import { CautionStep, CheckStep, NoteStep } from "../steps/plain.js";
 import { Judged, ReadingStep, tryOut } from "../steps/reading.js";
 import { TimedStep } from "../steps/timed.js";
 import { answerWords } from "../ui/answers.js";
-import { Caution, Empty, Field, Mark, Status, Verdict, levelOf } from "../ui/parts.js";
+import { Caution, Empty, Field, Mark, Safety, Status, Verdict, levelOf } from "../ui/parts.js";
 import { Frame } from "./frame.js";
 import { RunActs, WhoHasIt } from "./run_acts.js";
 
@@ -61,6 +61,7 @@ function Overview({ run }) {
       ${isWhole && !run.verdict && !run.isOver && html`<${SoFar} run=${run} />`}
       <ol class="steps">${run.content.steps.map((step) => html`<${StepRow} key=${step.key} run=${run} step=${step} answer=${counting[step.key]} />`)}</ol>
       <${RunActs} run=${run} />
+      <${Safety} />
     </${Frame}>`;
 }
 
