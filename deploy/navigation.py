@@ -64,6 +64,7 @@ PLACES = (
     Place("scheduling:events", "Events", "Events", "event", "Now"),
     Place("fleet:aircraft-list", "Aircraft", "Aircraft", "aircraft", "Fleet"),
     Place("fleet:flights", "Flights", "Flights", "flights", "Fleet"),
+    Place("fleet:components", "Components", "Parts", "component", "Fleet"),
     Place("fleet:stock", "Fluid and equipment", "Stock", "stock", "Fleet"),
     Place("fleet:people", "People", "People", "people", "Fleet"),
     Place("fleet:house", "Bases and types", "Bases", "board", "Fleet", frozenset({_C, _D, _A, _ADMIN})),

@@ -12,6 +12,7 @@ from django.utils.dateparse import parse_date
 from fleet.common.actor import Verb
 from fleet.common.clock import now
 from fleet.models import FlightEntry
+from fleet.quantities import plain_number
 from fleet.screens.base import CommandScreen, FormScreen, Screen
 from fleet.screens.flight_forms import FlightForm, ReadingForm
 from fleet.selectors.aircraft import aircraft_for, aircraft_list

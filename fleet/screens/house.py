@@ -12,6 +12,7 @@ from fleet.common.clock import now
 from fleet.common.errors import NotFound
 from fleet.common.wording import MONTHS
 from fleet.models import Base
+from fleet.quantities import plain_number
 from fleet.screens.base import CommandScreen, FormScreen, Screen
 from fleet.screens.house_forms import (
     AircraftForm,

@@ -11,7 +11,7 @@ from fleet.common.actor import Actor, Verb
 from fleet.common.clock import local_day, now
 from fleet.common.errors import NotFound
 from fleet.models import Installation, LifeLimit
-from fleet.quantities import RefusedInput, parse_hours
+from fleet.quantities import RefusedInput, parse_hours, plain_number
 from fleet.screens.base import CommandScreen, FormScreen, offer
 from fleet.screens.flight_forms import MomentField
 from fleet.screens.stock_forms import VOLUMES

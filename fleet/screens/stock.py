@@ -11,6 +11,7 @@ from django.urls import reverse
 from fleet.common.actor import Verb
 from fleet.common.clock import local_day
 from fleet.models import Equipment, FluidLot
+from fleet.quantities import plain_number
 from fleet.screens.base import CommandScreen, FormScreen, Screen
 from fleet.screens.stock_forms import CalibrationForm, EquipmentForm, LotForm, LotStateForm
 from fleet.selectors.people import bases

@@ -164,7 +164,7 @@ def event_entry(event: Event) -> dict[str, Any]:
     if event.component_on and event.component_off != event.component_on:
         parts.append(f"on {event.component_on.serial_number}")
     if event.note:
-        parts.append(event.note)
+        parts.append(event.note.rstrip("."))
     raised = {cause.task_id: cause.task for cause in event.causes.all()}
     if raised:
         parts.append(

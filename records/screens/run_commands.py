@@ -6,6 +6,7 @@ from django.http import FileResponse, HttpRequest
 from django.views.generic import View
 
 from fleet.common.errors import Invalid
+from fleet.quantities import plain_number
 from fleet.screens.base import CommandScreen, ScreenMixin
 from fleet.selectors.people import people
 from records.screens.run_page import next_place, run_address

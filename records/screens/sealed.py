@@ -16,6 +16,7 @@ from django.views.generic import View
 
 from fleet.common.actor import Verb
 from fleet.common.errors import Conflict, Invalid, NotAllowed, Refusal
+from fleet.quantities import plain_number
 from fleet.screens.base import Screen, ScreenMixin
 from fleet.selectors.aircraft import aircraft_list
 from fleet.selectors.people import people

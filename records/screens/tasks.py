@@ -9,6 +9,7 @@ from django.urls import reverse
 from fleet.common.actor import Verb
 from fleet.common.clock import now
 from fleet.common.errors import Invalid
+from fleet.quantities import plain_number
 from fleet.screens.base import CommandScreen, Screen
 from records.screens.links import link
 from records.screens.parts import part_views

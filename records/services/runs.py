@@ -99,14 +99,15 @@ def open_run(*, actor: Actor, opening: Opening) -> tuple[BenchRun, bool]:
 
 
 def _lock_task(actor: Actor, opening: Opening) -> Task:
-    """The task, locked after its aircraft. Refuses an opening without a key."""
-    if not opening.key.strip():
-        raise _wrong("key", "", "is missing", "send a key of your own that makes repeating harmless")
+    """The task, locked after its aircraft; a stranger's is not found. Refuses an opening without a key."""
     mine = Task.objects.filter(pk=opening.task_id, operator_id=actor.operator_id)
     aircraft_id = mine.values_list("aircraft_id", flat=True).first()
     if aircraft_id is not None:
         lock_aircraft(aircraft_id)
-    return lock_task(actor, opening.task_id)
+    task = lock_task(actor, opening.task_id)
+    if not opening.key.strip():
+        raise _wrong("key", "", "is missing", "send a key of your own that makes repeating harmless")
+    return task
 
 
 def _version(task: Task, opening: Opening) -> ProcedureVersion:

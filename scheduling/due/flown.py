@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from functools import partial
 from typing import NamedTuple
 
-from scheduling.due.flying_plan import FlyingPlan, Stretch, stretches
+from scheduling.due.flying_plan import FlyingPlan, stretches
 from scheduling.due.forecast import reach
-from scheduling.due.forecast_errors import ForecastErrors, Spread
+from scheduling.due.forecast_errors import ForecastErrors
 from scheduling.due.levels import ALREADY, Day
 from scheduling.due.terms import Measure
 from scheduling.due.use import Rate
@@ -71,36 +72,26 @@ class Ahead:
     def __post_init__(self) -> None:
         """Cut the days to come once for each counter."""
         self.counters = tuple(
-            Counter(measure, shown, self, stretches(self.plan, measure, self.rate, self.today))
-            for measure, shown in zip(COUNTERS, self.shown, strict=True)
+            Counter(measure, shown, self) for measure, shown in zip(COUNTERS, self.shown, strict=True)
         )
 
 
 class Counter(dict[int, Probable | None]):
     """One counter of an aircraft: the probable day by what is left, reckoned when first asked for."""
 
-    def __init__(self, measure: Measure, shown: int, ahead: Ahead, pieces: tuple[Stretch, ...]) -> None:
+    def __init__(self, measure: Measure, shown: int, ahead: Ahead) -> None:
         super().__init__()
-        self.measure, self.shown, self.ahead, self.pieces = measure, shown, ahead, pieces
-        self.today = ahead.today.toordinal()
-        self.spreads: dict[int, Spread] = {}
+        self.shown, self.today = shown, ahead.today.toordinal()
+        self.pieces = stretches(ahead.plan, measure, ahead.rate, ahead.today)
+        self.spread_for = partial(ahead.errors.spread, measure, ahead.rate.regularity)
 
     def __missing__(self, left: int) -> Probable | None:
-        found = reach(left, self.pieces, self.spread_for)
-        today, answer = self.today, None
+        found, answer = reach(left, self.pieces, self.spread_for), None
         if found is not None:
             days, early, late, _ = found
-            answer = (today + days, today + early, None if late is None else today + late)
+            answer = (self.today + days, self.today + early, None if late is None else self.today + late)
         self[left] = answer
         return answer
-
-    def spread_for(self, horizon: int) -> Spread:
-        """How far a forecast of so many days may miss; the same for every item of the aircraft."""
-        found = self.spreads.get(horizon)
-        if found is None:
-            found = self.ahead.errors.spread(self.measure, self.ahead.rate.regularity, horizon)
-            self.spreads[horizon] = found
-        return found
 
 
 def moved(kept: Kept, ahead: Ahead) -> Moved:

@@ -58,9 +58,15 @@ class Spread:
 
 @dataclass(frozen=True, slots=True)
 class ForecastErrors:
-    """The bands by measure and regularity, shortest horizon first; regularity None: all aircraft together."""
+    """The bands by measure and regularity, shortest horizon first; regularity None: all aircraft together.
+
+    Spreads once asked for are remembered: the items of a fleet ask for the same few, over and over.
+    """
 
     bands: Mapping[tuple[Measure, Regularity | None], tuple[ErrorBand, ...]] = field(default_factory=dict)
+    known: dict[tuple[Measure, Regularity, float], Spread] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     def spread(self, measure: Measure, regularity: Regularity, horizon: float) -> Spread:
         """The factors for a forecast of `horizon` days, between bands by the logarithm of the horizon.
@@ -68,6 +74,13 @@ class ForecastErrors:
         Beyond the shortest and longest band the nearest one holds. An aircraft whose like has made too few
         forecasts takes those of all; without any: half to twice, assumed.
         """
+        asked = (measure, regularity, min(horizon, HORIZONS[-1]))
+        found = self.known.get(asked)
+        if found is None:
+            found = self.known[asked] = self._spread(*asked)
+        return found
+
+    def _spread(self, measure: Measure, regularity: Regularity, horizon: float) -> Spread:
         bands = self.bands.get((measure, regularity)) or self.bands.get((measure, None), ())
         if not bands:
             return Spread(ASSUMED_LOW, ASSUMED_HIGH, 0)

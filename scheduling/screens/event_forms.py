@@ -12,6 +12,7 @@ from django import forms
 from fleet.common.clock import now
 from fleet.common.wording import hours
 from fleet.models import Aircraft, Component, Position
+from fleet.quantities import plain_number
 from fleet.screens.base import offer
 from fleet.services.configuration import NewComponent
 from scheduling.models import EventKind

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.utils.text import slugify
 
+from fleet.quantities import plain_number
 from scheduling.screens.procedure_rows import blank
 from scheduling.screens.rows import Row
 

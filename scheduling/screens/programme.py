@@ -10,6 +10,7 @@ from django.http import HttpResponse
 from django.urls import reverse
 
 from fleet.common.actor import Verb
+from fleet.quantities import plain_number
 from fleet.screens.base import CommandScreen, FormScreen, Screen
 from scheduling.models import Requirement, VariationTable
 from scheduling.screens.due_forms import named_as_in_form

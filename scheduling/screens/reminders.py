@@ -14,6 +14,7 @@ from django.urls import reverse
 from fleet.common.actor import Verb
 from fleet.common.clock import now
 from fleet.common.errors import Invalid, Reason
+from fleet.quantities import plain_number
 from fleet.screens.base import CommandScreen, FormScreen, Screen, offer
 from fleet.selectors.aircraft import aircraft_list
 from scheduling.due.ladder import STEP_FIELDS
@@ -112,8 +113,8 @@ class SnoozeReminder(CommandScreen):
 
     def act(self, reminder: int) -> str:
         """For the days chosen."""
-        days = self.request.POST.get("days", "")
-        until = now() + timedelta(days=int(days) if days.isdecimal() and len(days) < 4 else 0)
+        days = plain_number(self.request.POST.get("days", "")) or 0
+        until = now() + timedelta(days=min(days, 999))
         reason = self.request.POST.get("reason", "")
         snooze(actor=self.actor, reminder_id=reminder, until=until, reason=reason)
         return reverse("scheduling:reminders")
@@ -217,9 +218,10 @@ class LadderScreen(FormScreen):
         for name in ("days", "hours", "landings", "cycles"):
             parts = [part.strip() for part in data[name].split(",") if part.strip()]
             in_minutes = STEP_FIELDS[name][0] in IN_MINUTES
-            written[name] = parts if in_minutes else [int(p) if p.isdecimal() else p for p in parts]
-        numbers = ("overdue_every_days", "acknowledge_within_hours")
-        return written | {name: data[name] for name in numbers}
+            numbers = [(part, plain_number(part)) for part in parts]
+            written[name] = parts if in_minutes else [part if n is None else n for part, n in numbers]
+        spans = ("overdue_every_days", "acknowledge_within_hours")
+        return written | {name: data[name] for name in spans}
 
 
 class CalendarForm(forms.Form):

@@ -12,6 +12,8 @@ from typing import Any
 from django import forms
 from django.http import QueryDict
 
+from fleet.quantities import plain_number
+
 MOST_ROWS = 200
 Row = dict[str, Any]
 

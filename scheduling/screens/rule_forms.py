@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from fleet.common.actor import Actor
+from fleet.quantities import plain_number
 from fleet.screens.base import offer
 from scheduling.gather.rules import known_for, option_names, where_known
 from scheduling.models import TriggerRule

@@ -8,6 +8,7 @@ from django import forms
 from django.urls import reverse
 
 from fleet.common.actor import Actor, Verb
+from fleet.quantities import plain_number
 from fleet.screens.base import CommandScreen, FormScreen, Screen, offer
 from fleet.selectors.aircraft import component_kinds
 from scheduling.models import EventKind
@@ -82,8 +83,7 @@ class DryRunScreen(Screen):
 
     def page(self) -> dict[str, Any]:
         """One line for each event."""
-        written = self.request.GET.get("days", "")
-        days = int(written) if written.isdigit() else 365
+        days = plain_number(self.request.GET.get("days", "")) or 365
         run = try_rules(self.actor, None, days)
         return {**run_parts(self.actor, run), "days": days, "spans": [30, 90, 365, 1096]}
 

@@ -10,6 +10,8 @@ from django.http import QueryDict
 from django.urls import reverse
 
 from fleet.common.actor import Role, Verb
+from fleet.common.errors import Invalid
+from fleet.quantities import plain_number
 from fleet.screens.base import CommandScreen, FormScreen, Screen
 from fleet.selectors.people import people
 from scheduling.models import TaskState
@@ -107,6 +109,8 @@ class GiveTasks(CommandScreen):
         """All of them or none."""
         asked = self.request.POST
         person_id = plain_number(asked.get("person", ""))
+        if asked.get("person") and person_id is None:
+            raise Invalid("bad_task", "Choose who does the work from the list.")
         assign_tasks(actor=self.actor, task_ids=picked(asked), person_id=person_id)
         return back_to_list(asked.get("query", ""))
 

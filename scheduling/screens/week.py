@@ -13,6 +13,7 @@ from django.urls import reverse
 
 from fleet.common.actor import Verb
 from fleet.common.errors import Invalid, Reason
+from fleet.quantities import plain_number
 from fleet.screens.base import CommandScreen, Screen
 from scheduling.jobs import solve_weeks
 from scheduling.models import WeekPlan
@@ -118,10 +119,11 @@ class WeekCommand(CommandScreen):
     def task(self) -> int:
         """The task the form names."""
         written = self.request.POST.get("task", "")
-        if not written.isdecimal():
+        task = plain_number(written)
+        if task is None:
             reason = Reason("names no task", "task", written[:20], "choose a task of the board")
             raise Invalid("bad_task", reason.sentence(), reason)
-        return int(written)
+        return task
 
 
 class AskForWeek(WeekCommand):
@@ -149,10 +151,8 @@ class PublishWeek(WeekCommand):
 
     def act(self, plan: int) -> str:
         """Publish the version that was looked at."""
-        version = self.request.POST.get("version", "")
-        row = publish_week(
-            actor=self.actor, plan_id=plan, version=int(version) if version.isdecimal() else None
-        )
+        version = plain_number(self.request.POST.get("version", ""))
+        row = publish_week(actor=self.actor, plan_id=plan, version=version)
         return self.back(row)
 
 

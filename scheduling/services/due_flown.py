@@ -14,7 +14,7 @@ from typing import Any
 from django.db import connection
 
 from fleet.common.clock import local_day, now
-from scheduling.due.flown import Ahead, Kept, Moved, moved
+from scheduling.due.flown import Ahead, Kept, moved
 from scheduling.due.forecast_errors import ForecastErrors
 from scheduling.due.levels import ALREADY
 from scheduling.gather.due import due_items
@@ -122,3 +122,21 @@ def _write(names: Sequence[str], changes: Sequence[Change]) -> None:
             f"UPDATE scheduling_duefact SET {columns} WHERE applicability_id = %s",  # noqa: S608 - names of ours
             changes,
         )
+
+
+def _at_once(names: Sequence[str], changes: Sequence[Change]) -> tuple[str, list[str]]:
+    """One statement that takes every column as an array, written as text: adapting each value takes longer."""
+    *columns, keys = zip(*changes, strict=True)
+    news = [f"new_{name}" for name in names]
+    sets = ", ".join(f"{name} = {new}" for name, new in zip(names, news, strict=True))
+    kinds = ["boolean" if name.startswith("is_") else "bigint" for name in names]
+    arrays = ", ".join(f"%s::{kind}[]" for kind in (*kinds, "bigint"))
+    statement = (
+        f"UPDATE scheduling_duefact SET {sets} "  # noqa: S608 - names of ours
+        f"FROM unnest({arrays}) AS fresh({', '.join(news)}, pk) WHERE applicability_id = fresh.pk"
+    )
+    return statement, [_array(column) for column in (*columns, keys)]
+
+
+def _array(values: Iterable[int | bool | None]) -> str:
+    return "{" + ",".join("NULL" if value is None else str(value) for value in values) + "}"

@@ -11,7 +11,16 @@ from fleet.common.actor import Role
 from fleet.models import Aircraft, Membership
 from records.models import Photo
 from records.services.runs import pause_run
-from scheduling.models import Bay, Event, GroundTime, Reminder, ReminderLadder, Shift, WebhookEndpoint, WeekPlan
+from scheduling.models import (
+    Bay,
+    Event,
+    GroundTime,
+    Reminder,
+    ReminderLadder,
+    Shift,
+    WebhookEndpoint,
+    WeekPlan,
+)
 from scheduling.services.calendar_links import create_link
 from scheduling.services.due import refresh_due
 from scheduling.services.plans import open_draft

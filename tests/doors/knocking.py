@@ -12,9 +12,9 @@ from rest_framework.test import APIClient
 from fleet.common.actor import Role
 from tests.doors.doors import Door
 from tests.doors.examples import send
-from tests.doors.scene import Scene
 from tests.doors.journal import Journal, journal
 from tests.doors.places import address_of, values_of
+from tests.doors.scene import Scene
 from tests.makers import api_of
 
 PROBLEM = "application/problem+json"

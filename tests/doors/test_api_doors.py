@@ -10,8 +10,8 @@ from rest_framework.test import APIClient
 from fleet.common.actor import Role
 from tests.doors.doors import Door, api_doors
 from tests.doors.examples import EXAMPLES, NOT_BY_EXAMPLE, OWN, QUESTIONS
-from tests.doors.scene import Scene
 from tests.doors.knocking import everybody, given_away, knock, must_be_a_problem, must_be_well_answered
+from tests.doors.scene import Scene
 
 pytestmark = pytest.mark.django_db
 

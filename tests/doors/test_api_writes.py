@@ -11,10 +11,10 @@ from fleet.api.base import CommandView
 from fleet.common.actor import POLICY, Role
 from tests.doors.doors import Door, api_doors
 from tests.doors.examples import NOT_BY_EXAMPLE, OWN, QUESTIONS, send
-from tests.doors.scene import Scene
 from tests.doors.journal import Journal, journal
 from tests.doors.knocking import everybody, knock, must_be_well_answered, rows
 from tests.doors.places import address_of
+from tests.doors.scene import Scene
 
 pytestmark = pytest.mark.django_db
 

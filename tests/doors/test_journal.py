@@ -7,8 +7,8 @@ from fleet.common.actor import Role, Verb
 from fleet.common.errors import NotAllowed
 from fleet.models import Base
 from fleet.services.people import set_roles
-from tests.doors.scene import Scene
 from tests.doors.journal import journal
+from tests.doors.scene import Scene
 
 pytestmark = pytest.mark.django_db
 

@@ -12,10 +12,10 @@ from django.urls import Resolver404, resolve
 from fleet.common.actor import Role
 from tests.doors.doors import Door, screen_doors
 from tests.doors.forms import Form, forms_of, judged
-from tests.doors.scene import Scene
 from tests.doors.journal import Journal, journal
 from tests.doors.knocking import given_away, person_at, rows, text_of
 from tests.doors.places import address_of
+from tests.doors.scene import Scene
 from tests.makers import browser_of
 
 pytestmark = pytest.mark.django_db

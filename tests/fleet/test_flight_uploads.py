@@ -5,6 +5,7 @@ from unittest.mock import patch
 
 import pytest
 from django.core.files.base import ContentFile
+from pytest_django import DjangoCaptureOnCommitCallbacks
 
 from fleet.common.clock import now
 from fleet.common.errors import Conflict, Invalid, NotAllowed, NotFound

@@ -24,6 +24,7 @@ from fleet.quantities import (
     parse_decimal,
     parse_hours,
     parse_quantity,
+    plain_number,
     to_decimal,
     unit_of,
     whole_number,
@@ -48,6 +49,15 @@ PINT_NAMES = {
 )  # fmt: skip
 def test_hours_become_whole_minutes(written, minutes):
     assert parse_hours(written) == minutes
+
+
+@pytest.mark.parametrize(
+    ("written", "number"),
+    [("12", 12), (" 7 ", 7), (0, 0), ("", None), ("-1", None), ("1.0", None), ("²", None), ("٣", None), (None, None),
+     ("9" * 15, 999_999_999_999_999), ("1" * 16, None), ("1" * 5_000, None)],
+)  # fmt: skip
+def test_a_count_or_key_from_a_page_is_a_plain_number_or_none(written, number):
+    assert plain_number(written) == number
 
 
 @pytest.mark.parametrize(
