@@ -598,7 +598,7 @@ class Migration(migrations.Migration):
                 ('operator', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.operator')),
             ],
             options={
-                'indexes': [models.Index(fields=['operator', 'order_day', 'applicability'], name='due_by_day'), models.Index(fields=['base', 'order_day', 'applicability'], name='due_by_base'), models.Index(fields=['aircraft_type', 'order_day', 'applicability'], name='due_by_type'), models.Index(fields=['aircraft', 'order_day', 'applicability'], name='due_by_aircraft'), models.Index(fields=['operator', 'registration', 'order_day', 'applicability'], name='due_by_registration')],
+                'indexes': [models.Index(fields=['operator', 'order_day', 'applicability', 'aircraft_type'], name='due_by_day'), models.Index(fields=['base', 'order_day', 'applicability'], name='due_by_base'), models.Index(fields=['aircraft', 'order_day', 'applicability'], name='due_by_aircraft'), models.Index(fields=['operator', 'registration'], name='due_by_registration')],
             },
         ),
         migrations.AddConstraint(

@@ -112,15 +112,8 @@ class Page:
 
 def page_of(rows: QuerySet[DueFact], query: DueQuery) -> Page:
     """The page after (or before) a cursor, read by key: the last page costs what the first does."""
-    columns = SORTS[query.sort.removeprefix("-")]
-    is_backwards = bool(query.before)
-    is_down = query.sort.startswith("-") != is_backwards
-    cursor = query.before or query.after
-    if cursor:
-        compare = TupleLessThan if is_down else TupleGreaterThan
-        rows = rows.filter(compare(Tuple(*map(F, columns)), _place(cursor, columns)))
-    order = [f"-{name}" if is_down else name for name in columns]
-    found = list(rows.order_by(*order).values_list(*columns)[: query.limit + 1])
+    found = list(one_more(rows, query))
+    is_backwards, cursor = bool(query.before), query.before or query.after
     is_more = len(found) > query.limit
     found = found[: query.limit]
     if is_backwards:
@@ -131,6 +124,23 @@ def page_of(rows: QuerySet[DueFact], query: DueQuery) -> Page:
         next_cursor=_cursor(found[-1]) if found and has_next else "",
         previous_cursor=_cursor(found[0]) if found and has_previous else "",
     )
+
+
+def one_more(rows: QuerySet[DueFact], query: DueQuery) -> QuerySet[DueFact, tuple[Any, ...]]:
+    """The keys of a page and of the row after it, in the order they are read.
+
+    The bound on the first column alone says what the places say already: SQLite, which is asked for places as
+    alternatives, would else walk the index from its beginning to the page.
+    """
+    columns = SORTS[query.sort.removeprefix("-")]
+    is_down = query.sort.startswith("-") != bool(query.before)
+    cursor = query.before or query.after
+    if cursor:
+        place = _place(cursor, columns)
+        compare, bound = (TupleLessThan, "lte") if is_down else (TupleGreaterThan, "gte")
+        rows = rows.filter(compare(Tuple(*map(F, columns)), place), **{f"{columns[0]}__{bound}": place[0]})
+    order = [f"-{name}" if is_down else name for name in columns]
+    return rows.order_by(*order).values_list(*columns)[: query.limit + 1]
 
 
 def _cursor(row: tuple[Any, ...]) -> str:
