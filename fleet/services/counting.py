@@ -55,18 +55,19 @@ def add_to_day(entry: FlightEntry, by: Counters, flights: int) -> None:
 
 
 @contextmanager
-def in_step(aircraft_id: int, since: datetime, *, without: Q = NOTHING) -> Iterator[None]:
+def in_step(aircraft_id: int, since: datetime, *, without: Q = NOTHING) -> Iterator[bool]:
     """Keep the counters copied into later installations and overhauls in step with a change of the past.
 
-    Wrap a change made to the aircraft's flights or readings at or after `since`. Where the flights are in the
-    table already, `without` names them, so that "before" is what was known without them.
+    Wrap a change made to the aircraft's flights or readings at or after `since`; gives whether there are any such
+    copies. Where the flights are in the table already, `without` names them, so that "before" is what was known
+    without them.
     """
     installations = [(row, _known_at_ends(row, since, without)) for row in _later(aircraft_id, since)]
     overhauls = [
         (row, component_times(row.component, end_of(row.done_on), without=without).since_new)
         for row in _later_overhauls(aircraft_id, since)
     ]
-    yield
+    yield bool(installations or overhauls)
     for installation, before in installations:
         _shift(installation, before, _known_at_ends(installation, since, NOTHING))
     for overhaul, known in overhauls:

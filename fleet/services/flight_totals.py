@@ -13,6 +13,7 @@ from fleet.flight_file.rows import FlightRow
 from fleet.models import ImportBatch, Installation, Meter, Overhaul, Reading
 from fleet.selectors.meters import KINDS
 from fleet.services.counting import in_step
+from fleet.services.following import CountersMoved, tell_followers
 
 NEVER = datetime.min.replace(tzinfo=UTC)
 ADD_TO_DAYS = """
@@ -61,7 +62,7 @@ class Totals:
                 moved[place] += amount
 
     def write(self, batch: ImportBatch) -> None:
-        """Move the days, the meters and the counters copied into later installations."""
+        """Move the days, the meters, the counters copied into later installations, and whoever follows them."""
         known = set(Meter.objects.filter(component=None).values_list("aircraft_id", "kind"))
         Meter.objects.bulk_create(
             Meter(aircraft_id=pk, kind=kind) for pk in self.moved for kind in KINDS if (pk, kind) not in known
@@ -74,16 +75,20 @@ class Totals:
         with connection.cursor() as cursor:
             cursor.execute(ADD_TO_DAYS, [batch.pk])
             cursor.executemany(MOVE_METER, rows)
-        for aircraft_id in _with_later_work(self.first_off):
+        past = _with_later_work(self.first_off)
+        for aircraft_id in sorted(past):
             with in_step(aircraft_id, self.first_off[aircraft_id], without=Q(batch=batch)):
                 pass  # the flights are in the table already: "before" leaves them out
+        tell_followers(
+            [CountersMoved(off_at, pk, is_plain=pk not in past) for pk, off_at in self.first_off.items()]
+        )
 
 
-def _with_later_work(first_off: Mapping[int, datetime]) -> list[int]:
+def _with_later_work(first_off: Mapping[int, datetime]) -> set[int]:
     """Aircraft on which something was fitted, removed or overhauled after the batch's earliest flight."""
     ends = Greatest(Max("fitted_at"), Coalesce(Max("removed_at"), Max("fitted_at")))
     fitted = Installation.objects.values_list("aircraft_id").annotate(last=ends)
     found = {pk for pk, last in fitted if pk in first_off and last >= first_off[pk]}
     overhauls = Overhaul.objects.values_list("component__installations__aircraft_id", "done_on")
     found |= {pk for pk, day in overhauls if pk in first_off and day >= first_off[pk].date()}
-    return sorted(found)
+    return found

@@ -15,6 +15,7 @@ from fleet.quantities import format_minutes
 from fleet.selectors.aircraft import aircraft_by_id
 from fleet.selectors.meters import KINDS, Counters, counters_at, flight_for, meter_for
 from fleet.services.counting import add_to_day, in_step, move_meters, open_missing_meters
+from fleet.services.following import CountersMoved, tell_followers
 from fleet.services.trail import note
 
 LONGEST_FLIGHT = 1440
@@ -59,7 +60,7 @@ def post_flight(*, actor: Actor, flight: NewFlight) -> tuple[FlightEntry, bool]:
         _check_same(known, flight)
         return known, True
     by = Counters(flight.minutes, flight.landings, flight.cycles)
-    with in_step(aircraft.pk, flight.off_at):
+    with in_step(aircraft.pk, flight.off_at) as is_past:
         entry = FlightEntry.objects.create(
             aircraft=aircraft,
             day=local_day(aircraft.base.zone, flight.off_at),
@@ -73,6 +74,7 @@ def post_flight(*, actor: Actor, flight: NewFlight) -> tuple[FlightEntry, bool]:
         add_to_day(entry, by, 1)
     words = f"Flight of {format_minutes(entry.minutes)} h, {entry.landings} landings"
     note(actor, "post_flight", "aircraft", aircraft.registration, words, {"flight": entry.pk})
+    tell_followers([CountersMoved(entry.off_at, aircraft.pk, is_plain=not is_past)])
     return entry, False
 
 
@@ -97,6 +99,7 @@ def void_flight(*, actor: Actor, flight_id: int, reason: str) -> FlightEntry:
         add_to_day(entry, by, -1)
     words = f"Flight of {entry.day} void: {entry.void_reason}"
     note(actor, "void_flight", "aircraft", entry.aircraft.registration, words, {"flight": entry.pk})
+    tell_followers([CountersMoved(entry.off_at, entry.aircraft_id)])
     return entry
 
 
@@ -174,6 +177,7 @@ def _state(actor: Actor, reading: NewReading, kind: Reading.Kind) -> Reading:
         f"{meter.get_kind_display()} of {subject}, {row.get_kind_display()}: {shown(meter, reading.value)}"
     )
     note(actor, f"post_{kind}", "meter", meter.pk, words, {"reading": row.pk})
+    tell_followers([CountersMoved(reading.at, meter.aircraft_id, meter.component_id)])
     return row
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
+from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
@@ -20,11 +21,12 @@ from scheduling.due.levels import ALREADY
 from scheduling.gather.due import due_items
 from scheduling.gather.use import UNMEASURED, errors_from_data, plans_of, rate_from_data
 from scheduling.models import Applicability
-from scheduling.services.due_facts import keep_facts, reckon_aircraft
+from scheduling.services.due_facts import keep_facts
 
 USE = """
 SELECT use.rate, type.bands, base.zone,
   EXISTS (SELECT 1 FROM scheduling_flyingplan AS plan WHERE plan.aircraft_id = use.aircraft_id),
+  EXISTS (SELECT 1 FROM scheduling_event AS event WHERE event.aircraft_id = use.aircraft_id AND event.at >= %s),
   (SELECT value FROM fleet_meter WHERE aircraft_id = use.aircraft_id AND component_id IS NULL AND kind = 'minutes'),
   (SELECT value FROM fleet_meter WHERE aircraft_id = use.aircraft_id AND component_id IS NULL AND kind = 'landings'),
   (SELECT value FROM fleet_meter WHERE aircraft_id = use.aircraft_id AND component_id IS NULL AND kind = 'cycles')
@@ -51,14 +53,15 @@ DAYS = ("projected_day", "earliest_day", "latest_day", "order_day")
 Change = tuple[Any, ...]
 
 
-def after_flight(aircraft_id: int) -> int:
-    """Move every item on an aircraft whose counters rose, in the caller's transaction; how many rows changed.
+def after_flight(aircraft_id: int, off_at: datetime) -> bool:
+    """Move every item on an aircraft that flew from a moment on, in the caller's transaction.
 
-    Plain items follow from their own columns; the others, and an aircraft never reckoned, are reckoned anew.
+    Plain items follow from their own columns, the others are reckoned anew. False, and nothing done, where that is
+    not all: an aircraft never reckoned, or an event since then, from which limits may count.
     """
-    ahead = _ahead(aircraft_id)
+    ahead = _ahead(aircraft_id, off_at)
     if ahead is None:
-        return reckon_aircraft([aircraft_id])
+        return False
     rows = _asked(COUNTED, aircraft_id)
     stands, days = _changes((row for row in rows if row[1]), ahead)
     _write(STANDS, stands)
@@ -68,19 +71,22 @@ def after_flight(aircraft_id: int) -> int:
         keep_facts(due_items(Applicability.objects.filter(pk__in=others, is_active=True)), now())
     with connection.cursor() as cursor:
         cursor.execute(REMEMBER, [*ahead.shown, aircraft_id])
-    return len({change[-1] for change in (*stands, *days)}) + len(others)
+    return True
 
 
-def _asked(statement: str, aircraft_id: int) -> list[tuple[Any, ...]]:
+def _asked(statement: str, *parameters: Any) -> list[tuple[Any, ...]]:
     with connection.cursor() as cursor:
-        cursor.execute(statement, [aircraft_id])
+        cursor.execute(statement, parameters)
         found: list[tuple[Any, ...]] = cursor.fetchall()
     return found
 
 
-def _ahead(aircraft_id: int) -> Ahead | None:
-    """The aircraft's counters, rate, errors and plan; None where it was never reckoned."""
-    for rate, bands, zone, is_planned, *shown in _asked(USE, aircraft_id):
+def _ahead(aircraft_id: int, off_at: datetime) -> Ahead | None:
+    """The aircraft's counters, rate, errors and plan; None where more than these moved."""
+    moment = connection.ops.adapt_datetimefield_value(off_at)
+    for rate, bands, zone, is_planned, is_past, *shown in _asked(USE, moment, aircraft_id):
+        if is_past:
+            return None
         minutes, landings, cycles = (value or 0 for value in shown)
         errors = _errors(bands) if bands else UNMEASURED.errors
         plan = plans_of([aircraft_id]).get(aircraft_id) if is_planned else None

@@ -1,31 +1,49 @@
-"""Flights as the scheduling room takes them: the counters move and what is due moves with them, together."""
+"""Counters moved in the fleet room: what is due, and the relief clocks that count, move with them at once."""
 
 from __future__ import annotations
 
-from django.db import transaction
+from collections.abc import Sequence
 
-from fleet.common.actor import Actor
-from fleet.models import FlightEntry
-from fleet.services.meters import NewFlight, post_flight, void_flight
-from scheduling.services.due_facts import reckon_aircraft
+from django.db.models import Q
+
+from fleet.services.following import CountersMoved
+from scheduling.gather.due import items_on
+from scheduling.models import AircraftUse, Applicability
+from scheduling.services.due_facts import CHUNK, reckon_aircraft, reckon_items
 from scheduling.services.due_flown import after_flight
 from scheduling.services.relief import refresh_reliefs
 
 
-@transaction.atomic
-def post_flight_and_refresh(*, actor: Actor, flight: NewFlight) -> tuple[FlightEntry, bool]:
-    """Post one flight, move what is due on the aircraft and the relief clocks that count it; once by reference."""
-    entry, was_there = post_flight(actor=actor, flight=flight)
-    if not was_there:
-        after_flight(entry.aircraft_id)
-        refresh_reliefs([entry.aircraft_id])
-    return entry, was_there
+def keep_in_step(moves: Sequence[CountersMoved]) -> None:
+    """Follow the fleet's counters in its own transaction: see `fleet.services.following`."""
+    anew = [move for move in moves if not _follows_from_columns(move)]
+    flown = [move.aircraft_id for move in anew if move.aircraft_id is not None]
+    if len(flown) <= CHUNK:
+        _reckon(anew, flown)
+    else:
+        leave_to_beat(flown)
+    refresh_reliefs([move.aircraft_id for move in moves if move.aircraft_id is not None])
 
 
-@transaction.atomic
-def void_flight_and_refresh(*, actor: Actor, flight_id: int, reason: str) -> FlightEntry:
-    """Take a flight back, and reckon everything on its aircraft anew."""
-    entry = void_flight(actor=actor, flight_id=flight_id, reason=reason)
-    reckon_aircraft([entry.aircraft_id])
-    refresh_reliefs([entry.aircraft_id])
-    return entry
+def _follows_from_columns(move: CountersMoved) -> bool:
+    return move.is_plain and move.aircraft_id is not None and after_flight(move.aircraft_id, move.since)
+
+
+def _reckon(moves: Sequence[CountersMoved], flown: Sequence[int]) -> None:
+    """Anew: these aircraft, components whose own counter moved, and those that sat there then but no longer do."""
+    wanted = Q(pk__in=[])
+    rewritten = [move for move in moves if not move.is_plain]
+    for move in rewritten:
+        left = Q(component__installations__aircraft=move.aircraft_id)
+        left &= Q(component__installations__removed_at__gte=move.since)
+        wanted |= Q(component=move.component_id) if move.component_id is not None else left
+    elsewhere = Applicability.objects.filter(wanted, component__isnull=False)
+    if rewritten and elsewhere.exists():
+        reckon_items(Applicability.objects.filter(pk__in=elsewhere.values("pk")))
+    if flown and items_on(flown).exists():
+        reckon_aircraft(flown)
+
+
+def leave_to_beat(aircraft_ids: Sequence[int]) -> None:
+    """A file that rewrites the past of a whole fleet: whoever looks next, or the beat, reckons those aircraft."""
+    AircraftUse.objects.filter(pk__in=aircraft_ids).update(reckoned_minutes=None)

@@ -151,9 +151,9 @@ def refresh_reliefs(aircraft_ids: list[int]) -> int:
     open_ones = Relief.objects.filter(aircraft_id__in=aircraft_ids, closed_at=None).exclude(
         unit=ReliefUnit.DAYS
     )
-    rows = list(open_ones.select_related("aircraft__operator", "category"))
-    if not rows:
+    if not open_ones.exists():
         return 0
+    rows = list(open_ones.select_related("aircraft__operator", "category"))
     states = relief_states(rows)
     ended = 0
     for row in rows:

@@ -30,13 +30,12 @@ from django.db import connection, transaction  # noqa: E402
 
 from fleet.common.actor import Actor, Role  # noqa: E402
 from fleet.models import Aircraft, AircraftType, Base, FlightEntry, Meter, Operator, User  # noqa: E402
-from fleet.services.meters import NewFlight  # noqa: E402
+from fleet.services.meters import NewFlight, post_flight  # noqa: E402
 from scheduling.models import AircraftUse, Applicability, DueFact, Requirement, TypeUse  # noqa: E402
 from scheduling.selectors.due_list import JUDGED, SHOWN, counts, exported, filtered, one_more, page_of  # noqa: E402
 from scheduling.selectors.due_query import DueQuery, query_from  # noqa: E402
 from scheduling.services.due_facts import reckon_aircraft  # noqa: E402
 from scheduling.services.due_flown import after_flight  # noqa: E402
-from scheduling.services.flights import post_flight_and_refresh  # noqa: E402
 
 SEED = 30
 NOW = datetime.now(UTC)
@@ -163,11 +162,11 @@ def flights(actor: Actor) -> None:
                         "UPDATE fleet_meter SET value = value + %s WHERE aircraft_id = %s AND kind = %s",
                         [by, pk, kind],
                     )
-            after_flight(pk)
+            after_flight(pk, NOW)
 
     def service() -> None:
         flight = NewFlight(pk, NOW - timedelta(seconds=next(number)), 63, 1, 1, f"S{next(number)}")
-        post_flight_and_refresh(actor=actor, flight=flight)
+        post_flight(actor=actor, flight=flight)
 
     taken = interleaved({"bare": bare, "refreshed": refreshed, "service": service}, 120)
     report("A3 insert, counters, refresh / bare INSERT", taken["refreshed"], taken["bare"])

@@ -10,14 +10,13 @@ import pytest
 
 from fleet.common.clock import now
 from fleet.models import Meter
-from fleet.services.meters import NewFlight
+from fleet.services.meters import NewFlight, post_flight, void_flight
 from scheduling.models import Applicability, DueFact, Event, EventKind, FlyingPlan
 from scheduling.selectors.due import moved_since_reckoned
 from scheduling.selectors.due_item import explain_due
 from scheduling.services.after_event import follow_event
 from scheduling.services.due import refresh_due
 from scheduling.services.due_facts import reckon_aircraft
-from scheduling.services.flights import post_flight_and_refresh, void_flight_and_refresh
 from tests.makers import House, at, fit, make_house
 from tests.scheduling.due.makers import (
     HUNDRED_HOURS,
@@ -50,7 +49,7 @@ def fly(house: House, number: int, minutes: int, days: int = 0) -> None:
     flight = NewFlight(
         house.aircraft.pk, now() - timedelta(days=days, minutes=number), minutes, 2, 3, f"F{number}"
     )
-    post_flight_and_refresh(actor=house.actor("controller"), flight=flight)
+    post_flight(actor=house.actor("controller"), flight=flight)
 
 
 def test_after_every_flight_the_columns_are_those_of_a_full_reckoning(house: House) -> None:
@@ -105,7 +104,7 @@ def test_the_same_flight_twice_moves_nothing_twice(house: House) -> None:
     refresh_due()
     for _ in range(2):
         flight = NewFlight(house.aircraft.pk, at(1), 60, 1, 1, "F1")
-        post_flight_and_refresh(actor=house.actor("controller"), flight=flight)
+        post_flight(actor=house.actor("controller"), flight=flight)
     assert Meter.objects.get(aircraft=house.aircraft, kind="minutes").value == 65_560
 
 
@@ -113,9 +112,9 @@ def test_a_void_flight_takes_back_what_it_moved(house: House) -> None:
     apply(make_requirement(house.operator), house.aircraft, day=date(2025, 3, 1), hours=60_000)
     refresh_due()
     flight = NewFlight(house.aircraft.pk, at(1), 600, 1, 1, "F1")
-    entry, _ = post_flight_and_refresh(actor=house.actor("controller"), flight=flight)
+    entry, _ = post_flight(actor=house.actor("controller"), flight=flight)
     assert DueFact.objects.get().overdue_day == 0
-    void_flight_and_refresh(actor=house.actor("controller"), flight_id=entry.pk, reason="typed twice")
+    void_flight(actor=house.actor("controller"), flight_id=entry.pk, reason="typed twice")
     assert DueFact.objects.get().overdue_day is None
 
 
@@ -127,7 +126,7 @@ def test_a_limit_since_an_event_runs_from_the_counters_of_that_moment(house: Hou
     assert DueFact.objects.get().is_complete
     for number in (1, 2):
         flight = NewFlight(house.aircraft.pk, at(number), 100, 1, 1, f"F{number}")
-        post_flight_and_refresh(actor=house.actor("controller"), flight=flight)
+        post_flight(actor=house.actor("controller"), flight=flight)
     event = Event.objects.create(
         aircraft=house.aircraft,
         kind=kind,
