@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
-from functools import partial
 from typing import NamedTuple
 
 from scheduling.due.flying_plan import FlyingPlan, stretches
@@ -83,7 +82,7 @@ class Counter(dict[int, Probable | None]):
         super().__init__()
         self.shown, self.today = shown, ahead.today.toordinal()
         self.pieces = stretches(ahead.plan, measure, ahead.rate, ahead.today)
-        self.spread_for = partial(ahead.errors.spread, measure, ahead.rate.regularity)
+        self.spread_for = ahead.errors.spreads(measure, ahead.rate.regularity).at
 
     def __missing__(self, left: int) -> Probable | None:
         found, answer = reach(left, self.pieces, self.spread_for), None

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import partial
 from typing import NamedTuple
 
 from fleet.quantities import format_minutes
@@ -102,7 +101,7 @@ def project(
     if remaining.amount <= 0:
         return Projection(today, today, today, "the limit has been reached")
     pieces = stretches(plan, remaining.measure, rate, today)
-    found = reach(remaining.amount, pieces, partial(errors.spread, remaining.measure, rate.regularity))
+    found = reach(remaining.amount, pieces, errors.spreads(remaining.measure, rate.regularity).at)
     if found is None:
         days = _days_to_use(remaining.amount * 1000, pieces)
         return NoDate(_why_no_day(remaining, rate, plan, days))

@@ -56,32 +56,26 @@ class Spread:
     cases: int
 
 
-@dataclass(frozen=True, slots=True)
-class ForecastErrors:
-    """The bands by measure and regularity, shortest horizon first; regularity None: all aircraft together.
+class Spreads(dict[float, Spread]):
+    """The spreads of one measure and regularity by horizon, remembered: a fleet's items ask for the same few."""
 
-    Spreads once asked for are remembered: the items of a fleet ask for the same few, over and over.
-    """
+    def __init__(self, bands: Sequence[ErrorBand]) -> None:
+        super().__init__()
+        self.bands = bands
 
-    bands: Mapping[tuple[Measure, Regularity | None], tuple[ErrorBand, ...]] = field(default_factory=dict)
-    known: dict[tuple[Measure, Regularity, float], Spread] = field(
-        default_factory=dict, compare=False, repr=False
-    )
-
-    def spread(self, measure: Measure, regularity: Regularity, horizon: float) -> Spread:
+    def at(self, horizon: float) -> Spread:
         """The factors for a forecast of `horizon` days, between bands by the logarithm of the horizon.
 
-        Beyond the shortest and longest band the nearest one holds. An aircraft whose like has made too few
-        forecasts takes those of all; without any: half to twice, assumed.
+        Beyond the shortest and longest band the nearest one holds; without any: half to twice, assumed.
         """
-        asked = (measure, regularity, min(horizon, HORIZONS[-1]))
-        found = self.known.get(asked)
-        if found is None:
-            found = self.known[asked] = self._spread(*asked)
+        return self[horizon if horizon < HORIZONS[-1] else HORIZONS[-1]]
+
+    def __missing__(self, horizon: float) -> Spread:
+        found = self[horizon] = self._between_bands(horizon)
         return found
 
-    def _spread(self, measure: Measure, regularity: Regularity, horizon: float) -> Spread:
-        bands = self.bands.get((measure, regularity)) or self.bands.get((measure, None), ())
+    def _between_bands(self, horizon: float) -> Spread:
+        bands = self.bands
         if not bands:
             return Spread(ASSUMED_LOW, ASSUMED_HIGH, 0)
         below = max((band for band in bands if band.horizon <= horizon), default=bands[0], key=_horizon)
@@ -91,6 +85,22 @@ class ForecastErrors:
         is_open = below.high is None or above.high is None
         high = None if is_open else _between(below.high or 1.0, above.high or 1.0, share)
         return Spread(low, high, min(below.closed + below.still_open, above.closed + above.still_open))
+
+
+@dataclass(frozen=True, slots=True)
+class ForecastErrors:
+    """The bands by measure and regularity, shortest horizon first; regularity None: all aircraft together."""
+
+    bands: Mapping[tuple[Measure, Regularity | None], tuple[ErrorBand, ...]] = field(default_factory=dict)
+    known: dict[tuple[Measure, Regularity], Spreads] = field(default_factory=dict, compare=False, repr=False)
+
+    def spreads(self, measure: Measure, regularity: Regularity) -> Spreads:
+        """The spreads of one measure; an aircraft whose like has made too few forecasts takes those of all."""
+        found = self.known.get((measure, regularity))
+        if found is None:
+            bands = self.bands.get((measure, regularity)) or self.bands.get((measure, None), ())
+            found = self.known[measure, regularity] = Spreads(bands)
+        return found
 
 
 def _horizon(band: ErrorBand) -> int:

@@ -76,31 +76,31 @@ def test_every_week_of_the_last_150_days_is_asked_at_every_horizon() -> None:
 
 def test_flying_that_halves_makes_forecasts_come_true_late() -> None:
     slowing = {n: 200 if n < 165 else 100 for n in range(240)}
-    spread = forecast_errors(fleet(4, slowing), AS_OF).spread(Measure.HOURS, Regularity.REGULAR, 28)
+    spread = forecast_errors(fleet(4, slowing), AS_OF).spreads(Measure.HOURS, Regularity.REGULAR).at(28)
     assert spread.high is not None
     assert spread.high > 1.5
 
 
 def test_fewer_than_thirty_finished_forecasts_measure_nothing() -> None:
     assert forecast_errors(fleet(1, 100), AS_OF).bands[Measure.HOURS, Regularity.REGULAR] == ()
-    spread = forecast_errors(fleet(1, 100), AS_OF).spread(Measure.HOURS, Regularity.REGULAR, 28)
+    spread = forecast_errors(fleet(1, 100), AS_OF).spreads(Measure.HOURS, Regularity.REGULAR).at(28)
     assert spread == Spread(0.5, 2.0, 0)
 
 
 def test_between_two_horizons_the_factors_lie_between() -> None:
     bands = (ErrorBand(7, 0.5, 2.0, 40, 0), ErrorBand(28, 0.8, 1.25, 30, 5))
     errors = ForecastErrors({(Measure.HOURS, Regularity.REGULAR): bands})
-    found = errors.spread(Measure.HOURS, Regularity.REGULAR, 14)
+    found = errors.spreads(Measure.HOURS, Regularity.REGULAR).at(14)
     assert (found.low, found.high) == (pytest.approx(0.4**0.5), pytest.approx(2.5**0.5))
     assert found.cases == 35
-    assert errors.spread(Measure.HOURS, Regularity.REGULAR, 2) == Spread(0.5, 2.0, 40)
-    assert errors.spread(Measure.HOURS, Regularity.REGULAR, 900) == Spread(0.8, 1.25, 35)
+    assert errors.spreads(Measure.HOURS, Regularity.REGULAR).at(2) == Spread(0.5, 2.0, 40)
+    assert errors.spreads(Measure.HOURS, Regularity.REGULAR).at(900) == Spread(0.8, 1.25, 35)
 
 
 def test_an_aircraft_whose_like_forecast_too_little_takes_the_errors_of_all() -> None:
     errors = forecast_errors(fleet(4, 100), AS_OF)
-    rare = errors.spread(Measure.HOURS, Regularity.RARE, 28)
-    assert rare == errors.spread(Measure.HOURS, Regularity.REGULAR, 28)
+    rare = errors.spreads(Measure.HOURS, Regularity.RARE).at(28)
+    assert rare == errors.spreads(Measure.HOURS, Regularity.REGULAR).at(28)
 
 
 def test_the_interval_holds_about_four_in_five_where_flying_is_random() -> None:
@@ -115,7 +115,7 @@ def test_the_interval_holds_about_four_in_five_where_flying_is_random() -> None:
         for _ in range(25)
     ]
     made = AS_OF - timedelta(days=60)
-    spread = forecast_errors(histories, made).spread(Measure.HOURS, Regularity.REGULAR, 14)
+    spread = forecast_errors(histories, made).spreads(Measure.HOURS, Regularity.REGULAR).at(14)
     hits = 0
     for history in histories:
         row = history.daily[Measure.HOURS]
