@@ -9,7 +9,7 @@ from fleet.common.errors import NotAllowed
 
 
 class Role(StrEnum):
-    """The roles of DESIGN: each is a job somebody holds at an operator."""
+    """Each is a job somebody holds at an operator."""
 
     CONTROLLER = "controller"
     TECHNICIAN = "technician"

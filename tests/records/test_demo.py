@@ -42,6 +42,7 @@ from scheduling.models import (
     Event,
     GroundTime,
     Relief,
+    Reminder,
     Shift,
     Task,
     WeekPlan,
@@ -316,6 +317,12 @@ def test_a_week_at_the_main_base_is_published() -> None:
     assert planned.count() >= 2
     assert set(planned.values_list("state", flat=True)) == {"planned"}
     assert not planned.filter(assigned_to=None).exists()
+
+
+def test_director_and_controller_have_reminders_to_answer() -> None:
+    for username in ("marit", "edda"):
+        told = Reminder.objects.filter(recipient__username=username, settled_at=None)
+        assert told.filter(applicability__aircraft__registration="QX-SKD").exists(), username
 
 
 def test_every_photograph_is_the_one_its_digest_names() -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from django.db import transaction
 
+from fleet.common.actor import system_actor
 from fleet.common.errors import Conflict
 from fleet.models import Operator
 from records.management.demo.bench import write_work
@@ -20,6 +21,7 @@ from records.management.demo.standing import standing_of
 from records.management.demo.stock import stock_up, take_fluid
 from records.management.demo.stories import bring_up_to_date, tell_stories
 from records.management.demo.week import plan_weeks, set_up_weeks
+from scheduling.services.reminders import write_due_reminders
 
 Say = Callable[[str], None]
 
@@ -67,4 +69,6 @@ def _load(say: Say) -> list[Login]:
     say("what is going on today, shifts and ground times")
     plan_weeks(scenario)
     say("a week planned and published")
+    write_due_reminders(actor=system_actor(scenario.operator.pk, "reminders"))
+    say("reminders")
     return logins

@@ -30,7 +30,7 @@ def bring_up_to_date(scenario: Scenario) -> None:
 
 
 def tell_stories(scenario: Scenario) -> None:
-    """The stories of DESIGN's demonstration fleet, the oldest first."""
+    """The stories of the demonstration fleet, the oldest first."""
     _line_open_under_relief(scenario)
     _tank_refitted(scenario)
     _panel_replaced(scenario)
