@@ -28,8 +28,8 @@ from fleet.common.wording import moment as moment_words
 from fleet.quantities import to_decimal, unit_of
 from records.judge.terms import display_decimal
 from records.models import SignedRecord
-from records.reports.answers import answer_text
 from records.reports.provisions import provisions
+from records.selectors.answer_words import answer_words
 from records.selectors.signed import is_whole, payload_of
 from scheduling.limits.kinds import AllYesLimit, PairLimit, RatioLimit, limit_from_data
 
@@ -242,7 +242,7 @@ def _steps(payload: Mapping[str, Any]) -> Table:
         (
             str(number),
             row["title"],
-            answer_text(row["answer"])
+            answer_words(row["answer"])
             + (f"\nrepeated: {row['repeat_reason']}" if row["repeat_reason"] else "")
             + ("" if row["counts"] else "\n(repeated later; does not count)"),
             row["words"],

@@ -64,6 +64,8 @@ def _duty(answer: Mapping[str, Any], _zone: str) -> str:
 
 def _outlets(answer: Mapping[str, Any], _zone: str) -> str:
     rows = answer["outlets"]
+    if not rows:
+        return "none on this aircraft"
     wet = [row for row in rows if row["wet"]]
     dry = [str(row["position"]) for row in rows if not row["wet"]]
     words = f"{len(wet)} of {counted(len(rows), 'outlet')} wet"

@@ -52,6 +52,7 @@ def iso(seconds: float) -> str:
             },
             "left 1\u00a0480\u00a0mL; right 1\u00a0885.0\u00a0g gross, 250.0\u00a0g tare, 20\u00a0°C",
         ),
+        ({"outlets": []}, "none on this aircraft"),
         ({"acknowledged": True}, "understood"),
         ({"photo_key": "x"}, "photograph kept"),
     ],
