@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
 
-from django.db.models import Case, Exists, F, IntegerField, OuterRef, Q, Value, When
-from django.db.models.functions import Coalesce, Greatest
+from django.db import connection
+from django.db.models import Q
 
-from fleet.models import FlightDay, FlightEntry, Installation, Meter, Overhaul, Reading
+from fleet.models import FlightDay, FlightEntry, Installation, Meter, Overhaul
 from fleet.selectors.meters import (
     KINDS,
     NOTHING,
@@ -20,38 +20,71 @@ from fleet.selectors.meters import (
     missing_kinds,
 )
 
+# These run while a flight waits to be kept; putting such statements together from models takes far longer than they do.
+MOVE_METERS = """
+UPDATE fleet_meter SET
+value = value + CASE kind WHEN 'minutes' THEN %s WHEN 'landings' THEN %s ELSE %s END,
+as_of = CASE WHEN as_of > %s THEN as_of ELSE %s END, last_void_id = COALESCE(%s, last_void_id)
+WHERE aircraft_id = %s AND component_id IS NULL AND kind IN ('minutes', 'landings', 'cycles')
+AND NOT EXISTS (SELECT 1 FROM fleet_reading AS later WHERE later.meter_id = fleet_meter.id AND later.at >= %s)
+"""
+ADD_TO_DAY = """
+UPDATE fleet_flightday SET
+minutes = minutes + %s, landings = landings + %s, cycles = cycles + %s, flights = flights + %s
+WHERE aircraft_id = %s AND day = %s
+"""
+IS_PAST = """
+SELECT EXISTS (
+  SELECT 1 FROM fleet_installation AS sat LEFT JOIN fleet_overhaul AS overhaul
+  ON overhaul.component_id = sat.component_id AND overhaul.done_on >= %s
+  WHERE sat.aircraft_id = %s AND (
+    sat.fitted_at >= %s OR sat.removed_at >= %s OR (sat.removed_at IS NULL AND overhaul.id IS NOT NULL)
+  )
+)
+"""
 
-def open_missing_meters(aircraft_id: int) -> None:
-    """Every aircraft has the three usual meters."""
-    Meter.objects.bulk_create(
-        Meter(aircraft_id=aircraft_id, kind=kind) for kind in missing_kinds(aircraft_id)
-    )
+
+def count_flight(entry: FlightEntry, by: Counters) -> None:
+    """Move the meters and the day by a flight just posted; meters not there until now begin with it."""
+    if move_meters(entry, by) < len(KINDS):
+        Meter.objects.bulk_create(
+            Meter(aircraft_id=entry.aircraft_id, kind=kind, value=by.as_dict()[kind], as_of=entry.off_at)
+            for kind in missing_kinds(entry.aircraft_id)
+        )
+    add_to_day(entry, by, 1)
 
 
-def move_meters(entry: FlightEntry, by: Counters) -> None:
-    """Move the meters by one flight; one that was read after the flight shows it already and stays."""
-    amounts = [When(kind=kind, then=Value(amount)) for kind, amount in by.as_dict().items()]
-    read_later = Reading.objects.filter(meter=OuterRef("pk"), at__gte=entry.off_at)
-    Meter.objects.filter(~Exists(read_later), aircraft_id=entry.aircraft_id, kind__in=KINDS).update(
-        value=F("value") + Case(*amounts, output_field=IntegerField()),
-        as_of=Greatest(Coalesce(F("as_of"), Value(entry.off_at)), Value(entry.off_at)),
-        last_void=entry if entry.voided_at is not None else F("last_void"),
-    )
+def move_meters(entry: FlightEntry, by: Counters) -> int:
+    """Move the meters by one flight; one that was read after the flight shows it already and stays. How many moved."""
+    at = connection.ops.adapt_datetimefield_value(entry.off_at)
+    void = entry.pk if entry.voided_at is not None else None
+    amounts = (by.minutes, by.landings, by.cycles)
+    with connection.cursor() as cursor:
+        cursor.execute(MOVE_METERS, [*amounts, at, at, void, entry.aircraft_id, at])
+        return int(cursor.rowcount)
 
 
 def add_to_day(entry: FlightEntry, by: Counters, flights: int) -> None:
     """Add one flight's figures to (or, negative, take them from) its day's sums."""
-    rows = FlightDay.objects.filter(aircraft_id=entry.aircraft_id, day=entry.day)
-    changed = rows.update(
-        minutes=F("minutes") + by.minutes,
-        landings=F("landings") + by.landings,
-        cycles=F("cycles") + by.cycles,
-        flights=F("flights") + flights,
-    )
+    day = connection.ops.adapt_datefield_value(entry.day)
+    with connection.cursor() as cursor:
+        cursor.execute(ADD_TO_DAY, [by.minutes, by.landings, by.cycles, flights, entry.aircraft_id, day])
+        changed = cursor.rowcount
     if not changed:
         FlightDay.objects.create(
             aircraft_id=entry.aircraft_id, day=entry.day, flights=flights, **by.as_dict()
         )
+
+
+def _is_past(aircraft_id: int, since: datetime) -> bool:
+    """Whether anything was fitted, removed or overhauled since: nearly always nothing, when a flight is posted."""
+    at, day = (
+        connection.ops.adapt_datetimefield_value(since),
+        connection.ops.adapt_datefield_value(since.date()),
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(IS_PAST, [day, aircraft_id, at, at])
+        return bool(cursor.fetchone()[0])
 
 
 @contextmanager
@@ -62,12 +95,15 @@ def in_step(aircraft_id: int, since: datetime, *, without: Q = NOTHING) -> Itera
     copies. Where the flights are in the table already, `without` names them, so that "before" is what was known
     without them.
     """
+    if not _is_past(aircraft_id, since):
+        yield False
+        return
     installations = [(row, _known_at_ends(row, since, without)) for row in _later(aircraft_id, since)]
     overhauls = [
         (row, component_times(row.component, end_of(row.done_on), without=without).since_new)
         for row in _later_overhauls(aircraft_id, since)
     ]
-    yield bool(installations or overhauls)
+    yield True
     for installation, before in installations:
         _shift(installation, before, _known_at_ends(installation, since, NOTHING))
     for overhaul, known in overhauls:

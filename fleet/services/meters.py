@@ -9,12 +9,11 @@ from django.db import transaction
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import local_day, now
-from fleet.common.errors import Conflict, Invalid, Reason
+from fleet.common.errors import Conflict, Invalid, NotFound, Reason
 from fleet.models import Aircraft, FlightEntry, Meter, Reading
 from fleet.quantities import format_minutes
-from fleet.selectors.aircraft import aircraft_by_id
 from fleet.selectors.meters import KINDS, Counters, counters_at, flight_for, meter_for
-from fleet.services.counting import add_to_day, in_step, move_meters, open_missing_meters
+from fleet.services.counting import add_to_day, count_flight, in_step, move_meters
 from fleet.services.following import CountersMoved, tell_followers
 from fleet.services.trail import note
 
@@ -52,13 +51,11 @@ def post_flight(*, actor: Actor, flight: NewFlight) -> tuple[FlightEntry, bool]:
     a reference that was used for another flight or for one that is void.
     """
     require(actor, Verb.POST_FLIGHT)
-    aircraft = aircraft_by_id(actor, flight.aircraft_id)
+    aircraft = _locked(actor, flight.aircraft_id)
     check_flight(flight, aircraft)
-    Aircraft.objects.select_for_update().get(pk=aircraft.pk)
-    known = FlightEntry.objects.filter(aircraft=aircraft, reference=flight.reference).first()
-    if known is not None:
-        _check_same(known, flight)
-        return known, True
+    same = FlightEntry.objects.filter(aircraft=aircraft, reference=flight.reference)
+    if same.exists():
+        return _as_before(same.get(), flight), True
     by = Counters(flight.minutes, flight.landings, flight.cycles)
     with in_step(aircraft.pk, flight.off_at) as is_past:
         entry = FlightEntry.objects.create(
@@ -69,13 +66,20 @@ def post_flight(*, actor: Actor, flight: NewFlight) -> tuple[FlightEntry, bool]:
             entered_by_id=actor.user_id,
             **by.as_dict(),
         )
-        open_missing_meters(aircraft.pk)
-        move_meters(entry, by)
-        add_to_day(entry, by, 1)
+        count_flight(entry, by)
     words = f"Flight of {format_minutes(entry.minutes)} h, {entry.landings} landings"
     note(actor, "post_flight", "aircraft", aircraft.registration, words, {"flight": entry.pk})
     tell_followers([CountersMoved(entry.off_at, aircraft.pk, is_plain=not is_past)])
     return entry, False
+
+
+def _locked(actor: Actor, aircraft_id: int) -> Aircraft:
+    """The actor's aircraft, for this transaction alone to change."""
+    rows = Aircraft.objects.select_related("base").select_for_update(of=("self",))
+    try:
+        return rows.get(operator_id=actor.operator_id, pk=aircraft_id)
+    except Aircraft.DoesNotExist as error:
+        raise NotFound("aircraft_not_found", "There is no such aircraft here.") from error
 
 
 @transaction.atomic
@@ -145,7 +149,7 @@ def check_flight(flight: NewFlight, aircraft: Aircraft) -> None:
         )
 
 
-def _check_same(known: FlightEntry, flight: NewFlight) -> None:
+def _as_before(known: FlightEntry, flight: NewFlight) -> FlightEntry:
     reason = Reason(
         "is used already", "reference", flight.reference, "give this flight a reference of its own"
     )
@@ -159,6 +163,7 @@ def _check_same(known: FlightEntry, flight: NewFlight) -> None:
             f"Reference {flight.reference} was used for another flight ({known.day}, {known.minutes} min)."
         )
         raise Conflict("reference_used", words, reason)
+    return known
 
 
 def _state(actor: Actor, reading: NewReading, kind: Reading.Kind) -> Reading:

@@ -23,19 +23,23 @@ from scheduling.gather.use import UNMEASURED, errors_from_data, plans_of, rate_f
 from scheduling.models import Applicability
 from scheduling.services.due_facts import keep_facts
 
-USE = """
-SELECT use.rate, type.bands, base.zone,
-  EXISTS (SELECT 1 FROM scheduling_flyingplan AS plan WHERE plan.aircraft_id = use.aircraft_id),
-  EXISTS (SELECT 1 FROM scheduling_event AS event WHERE event.aircraft_id = use.aircraft_id AND event.at >= %s),
-  (SELECT value FROM fleet_meter WHERE aircraft_id = use.aircraft_id AND component_id IS NULL AND kind = 'minutes'),
-  (SELECT value FROM fleet_meter WHERE aircraft_id = use.aircraft_id AND component_id IS NULL AND kind = 'landings'),
-  (SELECT value FROM fleet_meter WHERE aircraft_id = use.aircraft_id AND component_id IS NULL AND kind = 'cycles')
-FROM scheduling_aircraftuse AS use
-JOIN fleet_aircraft AS aircraft ON aircraft.id = use.aircraft_id
-JOIN fleet_base AS base ON base.id = aircraft.base_id
-LEFT JOIN scheduling_typeuse AS type ON type.aircraft_type_id = aircraft.aircraft_type_id
-WHERE use.aircraft_id = %s AND use.reckoned_minutes IS NOT NULL
-"""
+SHOWN = "(SELECT value FROM fleet_meter WHERE aircraft_id = %s AND component_id IS NULL AND kind = '{kind}')"
+# What it is reckoned with, remembered and read at once: every journey to the database counts.
+USE = f"""
+UPDATE scheduling_aircraftuse SET
+  reckoned_minutes = {SHOWN.format(kind="minutes")},
+  reckoned_landings = {SHOWN.format(kind="landings")},
+  reckoned_cycles = {SHOWN.format(kind="cycles")}
+WHERE aircraft_id = %s AND reckoned_minutes IS NOT NULL
+RETURNING rate, reckoned_minutes, reckoned_landings, reckoned_cycles,
+  (SELECT type.bands FROM fleet_aircraft AS flown JOIN scheduling_typeuse AS type
+    ON type.aircraft_type_id = flown.aircraft_type_id WHERE flown.id = scheduling_aircraftuse.aircraft_id),
+  (SELECT base.zone FROM fleet_aircraft AS flown JOIN fleet_base AS base
+    ON base.id = flown.base_id WHERE flown.id = scheduling_aircraftuse.aircraft_id),
+  EXISTS (SELECT 1 FROM scheduling_flyingplan AS plan WHERE plan.aircraft_id = scheduling_aircraftuse.aircraft_id),
+  EXISTS (SELECT 1 FROM scheduling_event AS event
+    WHERE event.aircraft_id = scheduling_aircraftuse.aircraft_id AND event.at >= %s)
+"""  # noqa: S608 - words of ours
 COUNTED = """
 SELECT applicability_id, is_plain, due_day, due_minutes, due_landings, due_cycles,
   soon_minutes, soon_landings, soon_cycles, lawful_minutes, lawful_landings, lawful_cycles,
@@ -43,10 +47,6 @@ SELECT applicability_id, is_plain, due_day, due_minutes, due_landings, due_cycle
 FROM scheduling_duefact
 WHERE aircraft_id = %s AND NOT is_complete
   AND (NOT is_plain OR due_minutes IS NOT NULL OR due_landings IS NOT NULL OR due_cycles IS NOT NULL)
-"""
-REMEMBER = """
-UPDATE scheduling_aircraftuse SET reckoned_minutes = %s, reckoned_landings = %s, reckoned_cycles = %s
-WHERE aircraft_id = %s
 """
 STANDS = ("soon_day", "unknown_day", "reached_day", "overdue_day", "is_counter_overdue", "is_known")
 DAYS = ("projected_day", "earliest_day", "latest_day", "order_day")
@@ -69,8 +69,6 @@ def after_flight(aircraft_id: int, off_at: datetime) -> bool:
     others = [row[0] for row in rows if not row[1]]
     if others:
         keep_facts(due_items(Applicability.objects.filter(pk__in=others, is_active=True)), now())
-    with connection.cursor() as cursor:
-        cursor.execute(REMEMBER, [*ahead.shown, aircraft_id])
     return True
 
 
@@ -84,10 +82,10 @@ def _asked(statement: str, *parameters: Any) -> list[tuple[Any, ...]]:
 def _ahead(aircraft_id: int, off_at: datetime) -> Ahead | None:
     """The aircraft's counters, rate, errors and plan; None where more than these moved."""
     moment = connection.ops.adapt_datetimefield_value(off_at)
-    for rate, bands, zone, is_planned, is_past, *shown in _asked(USE, moment, aircraft_id):
-        if is_past:
+    for rate, *shown, bands, zone, is_planned, is_past in _asked(USE, *[aircraft_id] * 4, moment):
+        if is_past or None in shown:
             return None
-        minutes, landings, cycles = (value or 0 for value in shown)
+        minutes, landings, cycles = shown
         errors = _errors(bands) if bands else UNMEASURED.errors
         plan = plans_of([aircraft_id]).get(aircraft_id) if is_planned else None
         used = rate_from_data(json.loads(rate))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, time
 from zoneinfo import ZoneInfo
 
-from django.db import transaction
+from django.db import connection, transaction
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
@@ -148,12 +148,14 @@ def close_relief(*, actor: Actor, relief_id: int, reason: str) -> Relief:
 
 def refresh_reliefs(aircraft_ids: list[int]) -> int:
     """Write the end of clocks that count flights, flight days or hours once they are used up; how many ended."""
+    if not _any_counts():
+        return 0
     open_ones = Relief.objects.filter(aircraft_id__in=aircraft_ids, closed_at=None).exclude(
         unit=ReliefUnit.DAYS
     )
-    if not open_ones.exists():
-        return 0
     rows = list(open_ones.select_related("aircraft__operator", "category"))
+    if not rows:
+        return 0
     states = relief_states(rows)
     ended = 0
     for row in rows:
@@ -165,6 +167,15 @@ def refresh_reliefs(aircraft_ids: list[int]) -> int:
             Relief.objects.filter(pk=row.pk).update(ends_at=ends_at)
             ended += 1
     return ended
+
+
+def _any_counts() -> bool:
+    """Whether any open relief counts flying: asked at every flight, and nearly always none does."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT EXISTS (SELECT 1 FROM scheduling_relief WHERE closed_at IS NULL AND unit <> 'days')"
+        )
+        return bool(cursor.fetchone()[0])
 
 
 def _wrong(field_name: str, value: str, detail: str, remedy: str) -> Invalid:
