@@ -34,6 +34,7 @@ def refused(code: str, field: str, value: object, detail: str, remedy: str) -> R
 
 # ---------------------------------------------------------------- decimals as written
 
+
 def plain_number(written: object) -> int | None:
     """A count or key as a page sends it back: `" 12 "` is 12; `"-1"`, `"²"`, and what no table could hold, are none."""
     text = str(written).strip()

@@ -61,6 +61,7 @@ class FlightFileScreen(Screen):
             "report": report,
             "errors": report.get("errors", [])[:ERRORS_SHOWN],
             "columns_form": ColumnsForm(heading=report["heading"], initial=report["columns"]),
+            "may_post": self.actor.may(Verb.POST_FLIGHT),
             "is_open": row.state in (state.CHECKED, state.REFUSED),
             "is_running": row.state in (state.ASKED, state.WORKING),
             "is_done": row.state == state.DONE,

@@ -109,7 +109,7 @@ class ColumnsForm(forms.Form):
 
 
 class ReadingForm(forms.Form):
-    """What a meter shows; with a reason, it is a correction."""
+    """What a meter shows; with a reason, it is a correction, for those who may correct."""
 
     at = MomentField(label="When it was read (UTC)")
     value = forms.CharField(label="What it shows", max_length=16)
@@ -120,8 +120,10 @@ class ReadingForm(forms.Form):
         help_text="A reading never goes down. With a reason this puts the meter right, up or down, as a new row.",
     )
 
-    def __init__(self, *arguments: Any, meter: Meter, **named: Any) -> None:
+    def __init__(self, *arguments: Any, meter: Meter, may_correct: bool, **named: Any) -> None:
         super().__init__(*arguments, **named)
+        if not may_correct:
+            del self.fields["reason"]
         if meter.kind in (Meter.Kind.MINUTES, Meter.Kind.USE_MINUTES):
             self.fields["value"] = HoursField(
                 label="What it shows", max_length=16, help_text="1304:30 or 1304.5"

@@ -128,7 +128,9 @@ class ReadingScreen(FormScreen):
     def get_form_kwargs(self) -> dict[str, Any]:
         """Hand the meter to the form; it was read just now unless said otherwise."""
         meter = meter_for(self.actor, self.kwargs["meter"])
-        return {**super().get_form_kwargs(), "meter": meter, "initial": {"at": now()}}
+        may_correct = self.actor.may(Verb.CORRECT_METER)
+        more = {"meter": meter, "may_correct": may_correct, "initial": {"at": now()}}
+        return {**super().get_form_kwargs(), **more}
 
     def page(self, meter: int) -> dict[str, Any]:
         """The meter and what is known."""
@@ -138,8 +140,9 @@ class ReadingScreen(FormScreen):
     def act(self, data: dict[str, Any]) -> str:
         """State it, or correct it."""
         meter = meter_for(self.actor, self.kwargs["meter"])
-        reading = NewReading(meter.pk, data["at"], data["value"], data["reason"])
-        act = correct_reading if data["reason"].strip() else post_reading
+        reason = data.get("reason", "").strip()
+        reading = NewReading(meter.pk, data["at"], data["value"], reason)
+        act = correct_reading if reason else post_reading
         act(actor=self.actor, reading=reading)
         if meter.aircraft is None:
             return reverse("fleet:component", args=[meter.component_id])

@@ -129,6 +129,7 @@ class NewPersonScreen(ActorFormScreen):
     """Open an account; the one-time password stands on the person's page once."""
 
     form_class = PersonForm
+    verb = Verb.EDIT_PEOPLE
 
     def page(self) -> dict[str, Any]:
         """Words of the page."""
@@ -147,6 +148,7 @@ class RolesScreen(ActorFormScreen):
 
     form_class = RolesForm
     done = "Roles are changed."
+    verb = Verb.EDIT_PEOPLE
 
     def page(self, person: int) -> dict[str, Any]:
         """Words of the page."""
@@ -175,6 +177,7 @@ class CertificateScreen(FormScreen):
     template_name = "fleet/person_form.html"
     form_class = CertificateForm
     done = "The certificate is entered."
+    verb = Verb.GRANT_AUTHORISATION
 
     def page(self, person: int) -> dict[str, Any]:
         """Words of the page."""
@@ -192,6 +195,7 @@ class GrantScreen(ActorFormScreen):
 
     form_class = AuthorisationForm
     done = "The authorisation is granted."
+    verb = Verb.GRANT_AUTHORISATION
 
     def page(self, person: int) -> dict[str, Any]:
         """Words of the page."""

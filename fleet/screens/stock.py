@@ -140,6 +140,7 @@ class NewLotScreen(ActorFormScreen):
     template_name = "fleet/stock_form.html"
     form_class = LotForm
     done = "The lot is received. Approve it when its papers are checked."
+    verb = Verb.EDIT_STOCK
 
     def page(self) -> dict[str, Any]:
         """Words of the page."""
@@ -157,6 +158,7 @@ class NewEquipmentScreen(ActorFormScreen):
     template_name = "fleet/stock_form.html"
     form_class = EquipmentForm
     done = "The equipment is on the list."
+    verb = Verb.EDIT_STOCK
 
     def page(self) -> dict[str, Any]:
         """Words of the page."""

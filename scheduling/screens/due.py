@@ -273,6 +273,7 @@ class LastDoneScreen(DueItemMixin, FormScreen):
     template_name = "scheduling/due_list_last_done.html"
     form_class = LastDoneForm
     done = "The last done is entered."
+    verb = Verb.EDIT_PROGRAMME
 
     def page(self, item_id: int) -> dict[str, Any]:
         """The item beside the form."""
@@ -292,6 +293,7 @@ class VaryScreen(DueItemMixin, FormScreen):
     template_name = "scheduling/variation_grant.html"
     form_class = VariationForm
     done = "The variation is granted, for this occasion."
+    verb = Verb.GRANT_VARIATION
 
     def page(self, item_id: int) -> dict[str, Any]:
         """The item beside the form."""
@@ -330,6 +332,7 @@ class StopScreen(DueItemMixin, FormScreen):
     template_name = "scheduling/due_list_stop.html"
     form_class = StopForm
     done = "The item left the due list."
+    verb = Verb.EDIT_PROGRAMME
 
     def page(self, item_id: int) -> dict[str, Any]:
         """The item beside the form."""
@@ -342,8 +345,9 @@ class StopScreen(DueItemMixin, FormScreen):
 
 
 class WhatIfScreen(FormScreen):
-    """What if an aircraft flies otherwise: the due list as it would be, nothing saved."""
+    """What if an aircraft flies otherwise: the due list as it would be, nothing saved, so nothing is ever posted."""
 
+    http_method_names = ("get", "head", "options")
     template_name = "scheduling/what_if.html"
     form_class = IfFliesForm
 

@@ -42,6 +42,8 @@ class ProcedureEditor(Screen):
 
     def post(self, request: HttpRequest, code: str = "", **_: Any) -> HttpResponse:
         require(self.actor, Verb.EDIT_PROGRAMME)
+        if code:
+            procedure_for(self.actor, code)
         command = request.POST.get("do", "keep")
         form = ProcedureForm(request.POST, actor=self.actor, is_new=not code)
         if command == "data":

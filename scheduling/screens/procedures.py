@@ -115,6 +115,7 @@ class WithdrawProcedure(FormScreen):
     template_name = "scheduling/procedure_withdraw.html"
     form_class = WithdrawForm
     done = "The procedure is withdrawn."
+    verb = Verb.EDIT_PROGRAMME
 
     def page(self, code: str) -> dict[str, Any]:
         """What still needs it."""

@@ -110,6 +110,7 @@ class WriteRequirementScreen(FormScreen):
 
     template_name = "scheduling/requirement_write.html"
     form_class = RequirementForm
+    verb = Verb.EDIT_PROGRAMME
 
     @property
     def known(self) -> Requirement | None:
@@ -204,6 +205,7 @@ class ImportScreen(FormScreen):
     template_name = "scheduling/programme_import.html"
     form_class = ImportForm
     found: Imported | None = None
+    verb = Verb.EDIT_PROGRAMME
 
     def page(self) -> dict[str, Any]:
         """What the file would do, where one was looked at; the columns there are."""
@@ -259,6 +261,7 @@ class TableScreen(FormScreen):
     template_name = "scheduling/variation_table.html"
     form_class = TableForm
     done = "The table is written."
+    verb = Verb.GRANT_VARIATION
 
     @property
     def known(self) -> VariationTable | None:

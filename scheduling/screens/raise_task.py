@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.urls import reverse
 
+from fleet.common.actor import Verb
 from fleet.screens.base import FormScreen, offer
 from fleet.selectors.aircraft import aircraft_for, aircraft_list
 from scheduling.models import Before
@@ -44,6 +45,7 @@ class RaiseTaskScreen(FormScreen):
     template_name = "scheduling/raise.html"
     form_class = RaiseForm
     done = "The task is raised."
+    verb = Verb.RAISE_TASK
 
     def get_form_kwargs(self) -> dict[str, Any]:
         return {**super().get_form_kwargs(), "actor": self.actor}

@@ -104,6 +104,7 @@ class GrantReliefScreen(FormScreen):
     template_name = "scheduling/relief_grant.html"
     form_class = ReliefForm
     done = "The relief is recorded and its clock runs."
+    verb = Verb.GRANT_RELIEF
 
     def get_form_kwargs(self) -> dict[str, Any]:
         """The operator's aircraft and categories."""
@@ -158,6 +159,7 @@ class CategoryScreen(FormScreen):
     template_name = "scheduling/relief_category.html"
     form_class = CategoryForm
     done = "The category is written."
+    verb = Verb.GRANT_VARIATION
 
     def act(self, data: dict[str, Any]) -> str:
         """Write it."""

@@ -188,6 +188,7 @@ class LadderScreen(FormScreen):
     template_name = "scheduling/reminders_ladder.html"
     form_class = LadderForm
     done = "The steps are kept; they hold from the next look on."
+    verb = Verb.EDIT_PROGRAMME
 
     @property
     def ladder(self) -> LadderInForce:

@@ -132,6 +132,7 @@ class WithdrawTasks(FormScreen):
     template_name = "scheduling/withdraw.html"
     form_class = WithdrawForm
     done = "The tasks are withdrawn."
+    verb = Verb.RAISE_TASK
 
     def page(self) -> dict[str, Any]:
         """The tasks to be taken back."""

@@ -123,13 +123,15 @@ def _messages(scene: Scene) -> None:
     things["ladder"] = ReminderLadder.objects.create(operator=operator, consequence="icing", steps=LADDER)
     made = create_link(actor=house.actor(Role.CONTROLLER), label="OURS calendar")
     things["link"], scene.calendar_key = made.link, made.key
-    things["endpoint"] = WebhookEndpoint.objects.create(
-        operator=operator,
-        url="https://sink.example/ours",
-        secret="whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw",
-        label="OURS room",
-        created_at=NOON,
-    )
+    for name, is_enabled in (("endpoint", True), ("endpoint_off", False)):
+        things[name] = WebhookEndpoint.objects.create(
+            operator=operator,
+            url=f"https://sink.example/ours-{name}",
+            secret="whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw",
+            label="OURS room",
+            created_at=NOON,
+            is_enabled=is_enabled,
+        )
 
 
 def _marks(scene: Scene) -> frozenset[str]:

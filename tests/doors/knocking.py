@@ -4,32 +4,50 @@ from __future__ import annotations
 
 import json
 import re
-from typing import Any
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from copy import copy, deepcopy
+from typing import Any, TypeVar
 
 from django.apps import apps
+from django.test import Client
 from rest_framework.test import APIClient
 
 from fleet.common.actor import Role
+from fleet.models import User
 from tests.doors.doors import Door
 from tests.doors.examples import send
 from tests.doors.journal import Journal, journal
 from tests.doors.places import address_of, values_of
 from tests.doors.scene import Scene
-from tests.makers import api_of
 
+C = TypeVar("C", bound=Client)
 PROBLEM = "application/problem+json"
 
 
-def everybody(scene: Scene) -> dict[str, APIClient]:
+def everybody(scene: Scene, client_of: Callable[[User | None], C]) -> dict[str, C]:
     """Everybody at their client: roles by name, `stranger`, and `nobody`; an error becomes an answer of 500."""
-    known = {role.value: api_of(scene.person(role)) for role in Role}
-    clients = {**known, "stranger": api_of(scene.stranger), "nobody": api_of()}
+    known = {role.value: client_of(scene.person(role)) for role in Role}
+    clients = {**known, "stranger": client_of(scene.stranger), "nobody": client_of(None)}
     for client in clients.values():
         client.raise_request_exception = False
     return clients
 
 
-def person_at(scene: Scene, who: str) -> int | None:
+@contextmanager
+def visit(scene: Scene, clients: Mapping[str, C], who: str) -> Iterator[tuple[C, Journal]]:
+    """Somebody's client for one visit, with a journal of it.
+
+    The journal takes the database back, sessions included, so whatever cookie the visit was given is forgotten too:
+    the next visit starts with the one it had.
+    """
+    client = copy(clients[who])
+    client.cookies = deepcopy(clients[who].cookies)
+    with journal(_person_at(scene, who)) as notes:
+        yield client, notes
+
+
+def _person_at(scene: Scene, who: str) -> int | None:
     """Whose key the requests of a client carry."""
     if who == "nobody":
         return None
@@ -73,14 +91,9 @@ def must_be_well_answered(answer: Any, door: object) -> None:
         must_be_a_problem(answer, door)
 
 
-def knock(clients: dict[str, APIClient], who: str, scene: Scene, door: Door) -> tuple[Any, Journal]:
+def knock(clients: Mapping[str, APIClient], who: str, scene: Scene, door: Door) -> tuple[Any, Journal]:
     """One request as somebody, with `read_text` on the answer; what it wrote is noted and taken back."""
-    client = clients[who]
-    if door.path.startswith("phone/sign"):
-        # Signing in or out must not change who the others' client is.
-        client = APIClient(raise_request_exception=False)
-        client.cookies = clients[who].cookies.copy()
-    with journal(person_at(scene, who)) as notes:
+    with visit(scene, clients, who) as (client, notes):
         address = address_of(scene, door, "/api/v1/")
         answer = send(client, scene, door, address) if door.writes else client.get(address)
         answer.read_text = text_of(answer)

@@ -10,7 +10,7 @@ from rest_framework.test import APIClient
 from fleet.common.actor import Role
 from tests.doors.doors import Door, api_doors
 from tests.doors.examples import EXAMPLES, NOT_BY_EXAMPLE, OWN, QUESTIONS
-from tests.doors.knocking import everybody, given_away, knock, must_be_a_problem, must_be_well_answered
+from tests.doors.knocking import given_away, knock, must_be_a_problem, must_be_well_answered
 from tests.doors.scene import Scene
 
 pytestmark = pytest.mark.django_db
@@ -24,11 +24,6 @@ NOTED = {"GET aircraft/{registration}/export/": ["INSERT fleet_trailentry"]}
 # Papers take long to set; who does the work and who only reads stand for all.
 PAPER_READERS = (Role.TECHNICIAN, Role.AUDITOR)
 FOR_SOME_EYES = {"GET webhook-endpoints/": {Role.ADMINISTRATOR}}
-
-
-@pytest.fixture(scope="module")
-def clients(scene: Scene) -> dict[str, APIClient]:
-    return everybody(scene)
 
 
 def test_the_published_schema_names_exactly_the_doors_there_are() -> None:

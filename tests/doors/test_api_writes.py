@@ -11,8 +11,8 @@ from fleet.api.base import CommandView
 from fleet.common.actor import POLICY, Role
 from tests.doors.doors import Door, api_doors
 from tests.doors.examples import NOT_BY_EXAMPLE, OWN, QUESTIONS, send
-from tests.doors.journal import Journal, journal
-from tests.doors.knocking import everybody, knock, must_be_well_answered, rows
+from tests.doors.journal import Journal
+from tests.doors.knocking import knock, must_be_well_answered, rows, visit
 from tests.doors.places import address_of
 from tests.doors.scene import Scene
 
@@ -37,11 +37,6 @@ UNSEEN["POST sync/"] = {200}
 # When somebody was last here, and that the chain was verified, is noted.
 NOTED = {"POST phone/sign-in/": {"UPDATE fleet_user"}, "POST verification/": {"INSERT fleet_trailentry"}}
 SECRETS = {"password", "one_time_password", "secret"}
-
-
-@pytest.fixture(scope="module")
-def clients(scene: Scene) -> dict[str, APIClient]:
-    return everybody(scene)
 
 
 Told = dict[Role, tuple[Any, Journal]]
@@ -113,18 +108,12 @@ def test_what_is_ones_own_needs_no_role_and_touches_nothing_else(
         assert told[Role.AUDITOR][0].status_code in (403, 404)
 
 
-@pytest.fixture(scope="module")
-def standing(scene: Scene, clients: dict[str, APIClient]) -> dict[str, set[str]]:
-    """All rows as they stand before every request."""
-    return rows()
-
-
 @pytest.mark.parametrize("door", WRITES, ids=str)
 def test_a_neighbour_changes_nothing_of_ours(
     door: Door, scene: Scene, clients: dict[str, APIClient], standing: dict[str, set[str]]
 ) -> None:
-    with journal(scene.stranger.pk) as notes:
-        answer = send(clients["stranger"], scene, door, address_of(scene, door, "/api/v1/"))
+    with visit(scene, clients, "stranger") as (client, notes):
+        answer = send(client, scene, door, address_of(scene, door, "/api/v1/"))
         changed = {line for line in notes.books if not line.startswith("INSERT")} - {"UPDATE fleet_user"}
         after = rows() if changed else standing
 
@@ -141,14 +130,14 @@ def test_a_command_repeated_under_its_key_is_carried_out_once(
     door: Door, scene: Scene, clients: dict[str, APIClient]
 ) -> None:
     for role in (Role.DIRECTOR, Role.TECHNICIAN, *Role):
-        with journal() as notes:
+        with visit(scene, clients, role) as (client, notes):
             address = address_of(scene, door, "/api/v1/")
             headers = {"Idempotency-Key": f"key of {door}"[:100]}
-            first = send(clients[role], scene, door, address, **headers)
+            first = send(client, scene, door, address, **headers)
             if first.status_code >= 300:
                 continue
             written = len(notes.books)
-            again = send(clients[role], scene, door, address, **headers)
+            again = send(client, scene, door, address, **headers)
 
             assert not first.has_header("Idempotent-Replay")
             assert again["Idempotent-Replay"] == "true"

@@ -8,7 +8,9 @@ from fleet.common.errors import NotAllowed
 from fleet.models import Base
 from fleet.services.people import set_roles
 from tests.doors.journal import journal
+from tests.doors.knocking import everybody, visit
 from tests.doors.scene import Scene
+from tests.makers import PASSWORD, browser_of
 
 pytestmark = pytest.mark.django_db
 
@@ -48,3 +50,17 @@ def test_verbs_are_noted_for_the_asker_alone(scene: Scene) -> None:
     assert notes.asked == [(Verb.EDIT_PEOPLE, False)]
     assert notes.needed == set()
     assert notes.books == []
+
+
+@pytest.mark.parametrize("address", ["/sign-out/", "/account/password/", "/api/v1/phone/sign-out/"])
+def test_a_visit_that_changes_its_session_leaves_the_next_one_signed_in(scene: Scene, address: str) -> None:
+    browsers = everybody(scene, browser_of)
+    chosen = {"old_password": PASSWORD, "new_password": "seven grey herons"}
+    with visit(scene, browsers, Role.AUDITOR) as (browser, _):
+        browser.post(address, chosen)
+        changed = browser.cookies["sessionid"].value != browsers[Role.AUDITOR].cookies["sessionid"].value
+    with visit(scene, browsers, Role.AUDITOR) as (browser, _):
+        person = browser.get("/api/v1/phone/session/").json()["person"]
+
+    assert changed
+    assert person["id"] == scene.person(Role.AUDITOR).pk
