@@ -2,22 +2,35 @@
 
 from __future__ import annotations
 
+import io
 import random
 from datetime import date, timedelta
 from typing import Any
 
 import pytest
+from django.test import Client
 
+from fleet.common.actor import Role
 from fleet.common.clock import now
-from fleet.models import Meter
-from fleet.services.meters import NewFlight, post_flight, void_flight
+from fleet.models import FlightEntry, Meter
+from fleet.services.flight_import import FlightFileInput, import_flight_file
+from fleet.services.following import CountersMoved
+from fleet.services.meters import (
+    NewFlight,
+    NewReading,
+    correct_reading,
+    post_flight,
+    post_reading,
+    void_flight,
+)
 from scheduling.models import Applicability, DueFact, Event, EventKind, FlyingPlan
 from scheduling.selectors.due import moved_since_reckoned
 from scheduling.selectors.due_item import explain_due
 from scheduling.services.after_event import follow_event
-from scheduling.services.due import refresh_due
-from scheduling.services.due_facts import reckon_aircraft
-from tests.makers import House, at, fit, make_house
+from scheduling.services.due import refresh_due, refresh_moved
+from scheduling.services.due_facts import CHUNK, reckon_aircraft, reckon_items
+from scheduling.services.flights import keep_in_step
+from tests.makers import AircraftMaker, House, api_of, at, fit, make_house
 from tests.scheduling.due.makers import (
     HUNDRED_HOURS,
     TWELVE_MONTHS,
@@ -153,3 +166,97 @@ def test_a_component_that_is_fitted_takes_on_its_programme(house: House) -> None
     follow_event(event)
     assert Applicability.objects.get().component == fitted.component
     assert DueFact.objects.get().aircraft == house.aircraft
+
+
+def in_step(house: House) -> bool:
+    """Whether what is kept is what a full reckoning finds."""
+    kept = columns()
+    reckon_aircraft([house.aircraft.pk])
+    return kept == columns()
+
+
+def test_whichever_door_moves_the_counters_what_is_due_moves_at_once(house: House) -> None:
+    apply(make_requirement(house.operator), house.aircraft, day=date(2025, 3, 1), hours=60_000)
+    refresh_due()
+    desk = Client()
+    desk.force_login(house.people[Role.CONTROLLER])
+    registration = house.aircraft.registration
+    flown = {"off_at": "2025-03-01T09:00:00Z", "minutes": 300, "landings": 1, "cycles": 1, "reference": "F1"}
+
+    api_of(house.people[Role.CONTROLLER]).post("/api/v1/flights/", flown | {"aircraft": registration}, "json")
+    assert DueFact.objects.get().overdue_day is None
+    assert moved_since_reckoned([house.aircraft.pk]) == []
+    desk.post("/flights/new/", flown | {"aircraft": house.aircraft.pk, "minutes": "5:00", "reference": "F2"})
+    assert DueFact.objects.get().overdue_day == 0
+
+    desk.force_login(house.people[Role.DIRECTOR])
+    desk.post(f"/flights/{FlightEntry.objects.get(reference='F2').pk}/void/", {"reason": "typed twice"})
+    assert DueFact.objects.get().overdue_day is None
+    bring(house, f"{registration},2025-03-01,12:00,300,1,F3\n")
+    assert DueFact.objects.get().overdue_day == 0
+    meter = Meter.objects.get(aircraft=house.aircraft, kind="minutes")
+    down = NewReading(meter.pk, at(1), 65_000, "read wrongly")
+    correct_reading(actor=house.actor("director"), reading=down)
+    assert DueFact.objects.get().reached_day is None
+    assert in_step(house)
+
+
+def bring(house: House, lines: str) -> None:
+    text = "registration,date,block_off,minutes,landings,reference\n" + lines
+    import_flight_file(
+        actor=house.actor("controller"), file=FlightFileInput("log.csv", io.BytesIO(text.encode()))
+    )
+
+
+def test_a_flight_from_before_an_event_moves_where_the_event_counts_from(house: House) -> None:
+    kind = EventKind.objects.create(operator=house.operator, code="lightning-strike", name="Lightning strike")
+    limits = {"measure": "hours", "every": "10:00", "since": "event"}
+    apply(make_requirement(house.operator, limits=limits, event_kind=kind), house.aircraft)
+    event = Event.objects.create(
+        aircraft=house.aircraft, kind=kind, at=at(1, hours=12), key="k", reported_by_name="x", reported_at=now()
+    )  # fmt: skip
+    follow_event(event)
+    assert DueFact.objects.get().due_minutes == 66_100
+    post_flight(actor=house.actor("controller"), flight=NewFlight(house.aircraft.pk, at(1), 100, 1, 1, "F1"))
+    assert DueFact.objects.get().due_minutes == 66_200
+    assert in_step(house)
+
+
+def test_a_flight_from_before_a_component_left_moves_it_where_it_sits_now(house: House) -> None:
+    fitted = fit(house.aircraft, house.aircraft_type.positions.first().code)
+    fitted.removed_at, fitted.removed_minutes = at(2), 65_500
+    fitted.removed_landings, fitted.removed_cycles = fitted.fitted_landings, fitted.fitted_cycles
+    fitted.save()
+    limits = {"measure": "hours", "every": "150:00"}
+    row = make_requirement(house.operator, limits=limits, component_kind=fitted.component.kind)
+    done = apply(row, fitted.component, day=date(2025, 3, 1), hours=0)
+    refresh_due()
+    reckon_items(Applicability.objects.filter(pk=done.pk))
+    before = explain_due(house.actor("auditor"), done.pk).limits[0].remaining
+    DueFact.objects.update(title="stale")
+    post_flight(actor=house.actor("controller"), flight=NewFlight(house.aircraft.pk, at(1), 100, 1, 1, "F1"))
+    assert DueFact.objects.get().title == row.title
+    assert explain_due(house.actor("auditor"), done.pk).limits[0].remaining == before - 100
+
+
+def test_a_file_that_rewrites_a_whole_fleets_past_is_left_to_whoever_looks_next(house: House) -> None:
+    apply(make_requirement(house.operator), house.aircraft, day=date(2025, 3, 1), hours=60_000)
+    refresh_due()
+    aircraft = [house.aircraft, *(AircraftMaker(operator=house.operator, base=house.base,
+                aircraft_type=house.aircraft_type) for _ in range(CHUNK))]  # fmt: skip
+    keep_in_step([CountersMoved(at(0), one.pk) for one in aircraft])
+    assert house.aircraft.pk in moved_since_reckoned([house.aircraft.pk])
+    assert refresh_moved(house.operator.pk) == 1
+    assert moved_since_reckoned([house.aircraft.pk]) == []
+
+
+def test_a_components_own_counter_moves_what_is_due_by_it(house: House) -> None:
+    fitted = fit(house.aircraft, house.aircraft_type.positions.first().code)
+    meter = Meter.objects.create(component=fitted.component, kind="uses", value=0)
+    limits = {"measure": "uses", "every": 3}
+    row = make_requirement(house.operator, limits=limits, component_kind=fitted.component.kind)
+    apply(row, fitted.component, day=date(2025, 3, 1), uses=0)
+    refresh_due()
+    assert DueFact.objects.get().reached_day is None
+    post_reading(actor=house.actor("controller"), reading=NewReading(meter.pk, at(1), 3))
+    assert DueFact.objects.get().reached_day == 0
