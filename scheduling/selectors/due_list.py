@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from django.db.models import Count, F, Q, QuerySet
-from django.db.models.fields.tuple_lookups import Tuple, TupleGreaterThan, TupleLessThan
+from django.db.models import BooleanField, Count, Q, QuerySet
+from django.db.models.expressions import RawSQL
 
 from fleet.common.actor import Actor
 from fleet.common.clock import local_day
@@ -127,20 +127,25 @@ def page_of(rows: QuerySet[DueFact], query: DueQuery) -> Page:
 
 
 def one_more(rows: QuerySet[DueFact], query: DueQuery) -> QuerySet[DueFact, tuple[Any, ...]]:
-    """The keys of a page and of the row after it, in the order they are read.
-
-    The bound on the first column alone says what the places say already: SQLite, which is asked for places as
-    alternatives, would else walk the index from its beginning to the page.
-    """
+    """The keys of a page and of the row after it, in the order they are read."""
     columns = SORTS[query.sort.removeprefix("-")]
     is_down = query.sort.startswith("-") != bool(query.before)
     cursor = query.before or query.after
     if cursor:
-        place = _place(cursor, columns)
-        compare, bound = (TupleLessThan, "lte") if is_down else (TupleGreaterThan, "gte")
-        rows = rows.filter(compare(Tuple(*map(F, columns)), place), **{f"{columns[0]}__{bound}": place[0]})
+        rows = rows.filter(_beyond(_place(cursor, columns), columns, is_down=is_down))
     order = [f"-{name}" if is_down else name for name in columns]
     return rows.order_by(*order).values_list(*columns)[: query.limit + 1]
+
+
+def _beyond(place: tuple[Any, ...], columns: tuple[str, ...], *, is_down: bool) -> RawSQL:
+    """Places as a comparison of rows, which both databases answer from the index.
+
+    Written by hand: for SQLite the models would spell it out as alternatives, and those walk the index from its
+    beginning to the page.
+    """
+    names = ", ".join(f"scheduling_duefact.{name}" for name in columns)
+    marks = ", ".join(["%s"] * len(place))
+    return RawSQL(f"({names}) {'<' if is_down else '>'} ({marks})", place, BooleanField())  # noqa: S611 - names of ours
 
 
 def _cursor(row: tuple[Any, ...]) -> str:

@@ -45,7 +45,7 @@ def refresh_due(aircraft_ids: Iterable[int] | None = None) -> int:
 
 
 def refresh_moved(operator_id: int) -> int:
-    """Reckon the aircraft of one operator whose counters moved since: what doors of the lower room left behind."""
+    """Reckon the aircraft of one operator whose counters moved since: what a file for a whole fleet left behind."""
     moved = moved_since_reckoned(every_aircraft(operator_id))
     return reckon_aircraft(moved) if moved else 0
 

@@ -184,7 +184,8 @@ def pages(actor: Actor) -> None:
     for name, place in places.items():
         query = query_from({"base": "b", "after": place})
         acts[name] = statement_of(actor, query)
-        acts[f"{name}, through the selector"] = page_reader(actor, query)
+        acts[f"{name}, page alone"] = page_reader(actor, query)
+        acts[f"{name}, as doors ask"] = door_reader(actor, query)
     middle_key = min(pk for _, pk in ids) + len(ids) // 2
     neighbours = DueFact.objects.filter(pk__gte=middle_key).order_by("pk").values_list("order_day", "pk")[:51]
     acts["by key"] = reader_of(*neighbours.query.sql_with_params())
@@ -192,8 +193,9 @@ def pages(actor: Actor) -> None:
     for name in places:
         report(f"A4 {name} page / 50 by primary key", taken[name], taken["by key"])
     report("A4 last page / first page", taken["last"], taken["first"])
-    ends = (taken[f"{name}, through the selector"] for name in ("last", "first"))
-    report("A4 last page / first page, through the selector", *ends)
+    for way in ("page alone", "as doors ask"):
+        ends = (taken[f"{name}, {way}"] for name in ("last", "first"))
+        report(f"A4 last page / first page, through the selector, {way}", *ends)
     print(f"   counts, asked apart: {seconds(lambda: counts(actor, query_from({}))) * 1000:.1f} ms")
 
 
@@ -217,6 +219,11 @@ def page_reader(actor: Actor, query: DueQuery) -> Callable[[], object]:
     """The page alone: filters are resolved beforehand, as they are the same for every page."""
     rows = filtered(actor, query)
     return lambda: page_of(rows.all(), query)
+
+
+def door_reader(actor: Actor, query: DueQuery) -> Callable[[], object]:
+    """Filters and page, as screens and API ask for them."""
+    return lambda: page_of(filtered(actor, query), query)
 
 
 def cursor_at(row: tuple[int, int]) -> str:

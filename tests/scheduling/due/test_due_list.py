@@ -8,10 +8,12 @@ from datetime import date, timedelta
 
 import pytest
 from django.db import connection
+from django.db.models import F
 from django.test.utils import CaptureQueriesContext
 
 from fleet.common.clock import now
 from fleet.common.errors import Invalid, NotFound
+from fleet.models import Meter
 from fleet.services.meters import NewFlight, post_flight
 from scheduling.due.engine import bare_due_of
 from scheduling.due.levels import levels_of
@@ -182,11 +184,12 @@ def test_another_operators_items_are_nowhere(full: House) -> None:
         explain_due(stranger, Applicability.objects.first().pk)
 
 
-def test_a_flight_is_noticed_although_nobody_said_so(house: House) -> None:
+def test_a_counter_that_moved_is_noticed_although_nobody_said_so(house: House) -> None:
     applied = apply(make_requirement(house.operator), house.aircraft, day=date(2025, 3, 1), hours=60_000)
     refresh_due()
     assert DueFact.objects.get().reached_day is None
-    post_flight(actor=house.actor("controller"), flight=NewFlight(house.aircraft.pk, at(1), 600, 1, 1, "F1"))
+    Meter.objects.filter(aircraft=house.aircraft, kind="minutes").update(value=F("value") + 600)
+    assert DueFact.objects.get().reached_day is None
     assert due_rows(house.actor("controller"), [applied.pk])[0].state == "overdue"
     heal_due(actor=house.actor("controller"))
     assert DueFact.objects.get().overdue_day == 0
