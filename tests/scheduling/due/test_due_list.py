@@ -25,7 +25,7 @@ from scheduling.selectors.due_list import counts, exported, filtered, page_of
 from scheduling.selectors.due_query import query_from
 from scheduling.selectors.what_if import if_done_on, if_flies, if_limits_were
 from scheduling.services.due import heal_due, raise_due_tasks, refresh_due
-from tests.makers import AircraftMaker, House, at, make_house
+from tests.makers import AircraftMaker, House, make_house
 from tests.scheduling.due.makers import (
     HUNDRED_HOURS,
     TWELVE_MONTHS,
