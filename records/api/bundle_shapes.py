@@ -62,10 +62,44 @@ class PreviousShape(serializers.Serializer):
         return readings_of(record)
 
 
+class SlotOfTask(serializers.Serializer):
+    """When and where the published plan has a task; `is_mine`: the reader is one of its people."""
+
+    starts_at = serializers.DateTimeField()
+    ends_at = serializers.DateTimeField()
+    bay = serializers.CharField(allow_blank=True)
+    is_mine = serializers.BooleanField()
+
+
+class ShiftOfPerson(serializers.Serializer):
+    """The shift the person is in, else their next one."""
+
+    starts_at = serializers.DateTimeField()
+    ends_at = serializers.DateTimeField()
+    base = serializers.CharField(source="base.code")
+    base_name = serializers.CharField(source="base.name")
+    zone = serializers.CharField(source="base.zone")
+
+
+class ToSignShape(serializers.Serializer):
+    """A finished run that waits for a signature; `is_mine`: the reader may give it."""
+
+    run = serializers.IntegerField(source="run.pk")
+    key = serializers.CharField(source="run.key")
+    aircraft = serializers.CharField(source="run.aircraft.registration")
+    title = serializers.CharField(source="run.task.title")
+    performer = serializers.CharField(source="run.performer.full_name")
+    finished_at = serializers.DateTimeField(source="run.finished_at")
+    verdict = serializers.CharField(source="run.verdict")
+    meaning = serializers.CharField()
+    is_mine = serializers.BooleanField()
+
+
 class TaskOfBundle(serializers.Serializer):
     """One task with everything working on it needs."""
 
     task = TaskShape()
+    slot = SlotOfTask(allow_null=True)
     procedure = serializers.SerializerMethodField()
     run = RunShape(allow_null=True)
     previous = PreviousShape(allow_null=True)
@@ -95,7 +129,9 @@ class AircraftOfBundle(serializers.Serializer):
     id = serializers.IntegerField(source="aircraft.pk")
     registration = serializers.CharField(source="aircraft.registration")
     type = serializers.CharField(source="aircraft.aircraft_type.code")
+    type_name = serializers.CharField(source="aircraft.aircraft_type.name")
     base = serializers.CharField(source="aircraft.base.code")
+    base_name = serializers.CharField(source="aircraft.base.name")
     zone = serializers.CharField(source="aircraft.base.zone")
     options = serializers.ListField(child=serializers.CharField())
     positions = PlaceShape(many=True)
@@ -151,6 +187,8 @@ class BundleShape(serializers.Serializer):
 
     made_at = serializers.DateTimeField()
     day = serializers.DateField()
+    shift = ShiftOfPerson(allow_null=True)
+    to_sign = ToSignShape(many=True)
     person = PersonOfBundle()
     tasks = TaskOfBundle(many=True)
     aircraft = AircraftOfBundle(many=True)

@@ -6,12 +6,19 @@ import json
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.templatetags.static import static
 from django.urls import reverse
 from django.views.generic import TemplateView, View
 
 from records.mobile.program import WORKER, program
 
 NOT_KEPT = "no-cache"
+# The last one leaves room around the mark, for phones that cut icons round.
+ICONS = (
+    ("records/mobile/icon-192.png", 192, "any"),
+    ("records/mobile/icon-512.png", 512, "any"),
+    ("records/mobile/icon-masked-512.png", 512, "maskable"),
+)
 
 
 class Shell(TemplateView):
@@ -36,7 +43,6 @@ class Manifest(View):
     def get(self, request: HttpRequest) -> JsonResponse:
         """Name, start, colours, icon."""
         home = reverse("mobile:shell")
-        icon = program().files[[each.endswith("mark.svg") for each in program().files].index(True)]
         body = {
             "id": home,
             "name": "Verglas",
@@ -50,8 +56,8 @@ class Manifest(View):
             "theme_color": "#f5f1e6",
             "lang": "en-GB",
             "icons": [
-                {"src": icon, "sizes": "any", "type": "image/svg+xml", "purpose": purpose}
-                for purpose in ("any", "maskable")
+                {"src": static(name), "sizes": f"{size}x{size}", "type": "image/png", "purpose": purpose}
+                for name, size, purpose in ICONS
             ],
             "shortcuts": [
                 {"name": "Scan a label", "url": f"{home}#/scan"},

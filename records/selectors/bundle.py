@@ -14,11 +14,13 @@ from django.db.models import Max, Q, QuerySet
 
 from fleet.common.actor import POLICY, Actor, Verb
 from fleet.common.clock import local_day, now
+from fleet.common.wording import day as in_words
 from fleet.models import Aircraft, Base, Equipment, FluidLot, Membership, Position, User
 from fleet.selectors.aircraft import aircraft_list
 from records.models import BenchRun, RunState, SignedRecord
 from records.selectors.bundle_texts import text_for
-from scheduling.models import EventKind, ProcedureVersion, Task
+from records.selectors.shift_work import SlotState, ToSign, shift_of, slots_of, waiting_signatures
+from scheduling.models import EventKind, ProcedureVersion, Shift, Task
 from scheduling.selectors.events import reportable_kinds
 from scheduling.selectors.tasks import open_tasks
 
@@ -54,6 +56,7 @@ class TaskPiece:
     text: Mapping[str, Any] | None
     run: BenchRun | None
     previous: SignedRecord | None
+    slot: SlotState | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +75,8 @@ class Bundle:
     made_at: datetime
     person: Actor
     day: date
+    shift: Shift | None
+    to_sign: tuple[ToSign, ...]
     tasks: tuple[TaskPiece, ...]
     aircraft: tuple[AircraftPiece, ...]
     equipment: tuple[ToolState, ...]
@@ -82,13 +87,15 @@ class Bundle:
 
 def work_bundle(actor: Actor) -> Bundle:
     """My open tasks and those nobody has at my base, with all that working on them needs."""
-    day = _day(actor)
+    day, moment = _day(actor), now()
     rows = list(_mine(actor))
     return Bundle(
-        made_at=now(),
+        made_at=moment,
         person=actor,
         day=day,
-        tasks=tuple(_pieces(rows)),
+        shift=shift_of(actor, moment),
+        to_sign=tuple(waiting_signatures(actor)),
+        tasks=tuple(_pieces(rows, slots_of(actor, [row.pk for row in rows], moment))),
         aircraft=tuple(_aircraft(actor)),
         equipment=tuple(_tools(actor, day)),
         lots=tuple(_lots(actor, day)),
@@ -116,7 +123,7 @@ def _mine(actor: Actor) -> QuerySet[Task]:
     ).prefetch_related("aircraft__options")
 
 
-def _pieces(rows: list[Task]) -> Iterable[TaskPiece]:
+def _pieces(rows: list[Task], slots: Mapping[int, SlotState]) -> Iterable[TaskPiece]:
     versions = _versions(rows)
     runs = _runs(rows)
     previous = _previous(rows)
@@ -129,6 +136,7 @@ def _pieces(rows: list[Task]) -> Iterable[TaskPiece]:
             text=text_for(version.content, options) if version else None,
             run=runs.get(task.pk),
             previous=previous.get((task.aircraft_id, task.procedure_id or 0)),
+            slot=slots.get(task.pk),
         )
 
 
@@ -207,10 +215,10 @@ def _tool(row: Equipment, on: date) -> ToolState:
     holding = [each for each in calibrations if each.done_on <= on <= each.due_on]
     if holding:
         due = holding[-1].due_on
-        return ToolState(row, True, f"calibrated until {due:%d %b %Y}", due)
+        return ToolState(row, True, f"calibrated until {in_words(due)}", due)
     if calibrations:
         due = calibrations[-1].due_on
-        return ToolState(row, False, f"calibration lapsed on {due:%d %b %Y}", due)
+        return ToolState(row, False, f"calibration lapsed on {in_words(due)}", due)
     return ToolState(row, False, "never calibrated", None)
 
 
@@ -220,9 +228,9 @@ def _lots(actor: Actor, on: date) -> Iterable[LotState]:
         if row.state != FluidLot.State.APPROVED:
             yield LotState(row, False, str(row.get_state_display()))
         elif row.expires_on < on:
-            yield LotState(row, False, f"expired on {row.expires_on:%d %b %Y}")
+            yield LotState(row, False, f"expired on {in_words(row.expires_on)}")
         else:
-            yield LotState(row, True, f"approved, good until {row.expires_on:%d %b %Y}")
+            yield LotState(row, True, f"approved, good until {in_words(row.expires_on)}")
 
 
 def _colleagues(actor: Actor) -> Iterable[User]:

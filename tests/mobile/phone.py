@@ -20,6 +20,18 @@ EXPECTED = re.compile(
 )
 
 
+KEPT = """
+async (words) => {
+  const opening = indexedDB.open("verglas-phone");
+  const database = await new Promise((done) => { opening.onsuccess = () => done(opening.result); });
+  const asking = database.transaction("runs").objectStore("runs").getAll();
+  const rows = await new Promise((done) => { asking.onsuccess = () => done(asking.result); });
+  database.close();
+  return JSON.stringify(rows).includes(words);
+}
+"""
+
+
 class Phone:
     """One phone: `phone.start()`, `phone.tap("Start")`, `phone.cut()`, `phone.type("1500")`."""
 
@@ -77,6 +89,10 @@ class Phone:
         """The page is loaded again where it stands."""
         self.page.reload()
         expect(self.page.locator("html[data-ready=yes]")).to_be_attached()
+
+    def kept(self, words: str) -> None:
+        """Wait until the phone's own storage holds these words in a run: what is shown is written a moment later."""
+        self.page.wait_for_function(KEPT, arg=words)
 
     def crash(self) -> None:
         """The process that draws the page is killed without a word; the page is opened again where it stood."""

@@ -68,3 +68,10 @@ def test_a_new_version_is_offered_and_starts_when_it_suits(
         "caches.keys().then((names) => names.length === 1 && names[0] === 'verglas-0123456789abcdef')"
     )
     phone.see_title(purged.aircraft.registration)
+
+
+def test_chromium_finds_nothing_against_installing_it(phone: Phone) -> None:
+    asked = phone.context.new_cdp_session(phone.page)
+    errors = asked.send("Page.getInstallabilityErrors")["installabilityErrors"]
+    # A browser window of tests is a private one, which installs nothing.
+    assert [each["errorId"] for each in errors if each["errorId"] != "in-incognito"] == []

@@ -5,40 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from fleet.common.actor import Role
 from scheduling.models import Event
 from tests.makers import at
 from tests.mobile import work
-from tests.mobile.conftest import SHOTS
-from tests.mobile.phone import SCREEN, Phone
+from tests.mobile.looks import check, check_typing
+from tests.mobile.phone import Phone
 from tests.records.makers import PNG, Workshop
-
-RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
-TOO_SMALL = """
-() => [...document.querySelectorAll("button, a[href], select, input:not([type=file], [type=radio]), summary")]
-  .filter((each) => each.offsetParent !== null && !each.closest(".only-heard"))
-  .map((each) => [each.textContent.trim().slice(0, 40) || each.id, each.closest(".step-row, .card") ?? each])
-  .map(([words, target]) => [words, target.getBoundingClientRect().height])
-  .filter(([, height]) => height > 0 && height < 55.5)
-"""
-
-
-def check(phone: Phone, name: str) -> None:
-    """No violation, no target too small, nothing wider than the screen."""
-    page = phone.page
-    # Tall enough that nothing lies under the bar at the bottom, from where it can be scrolled.
-    page.set_viewport_size({"width": SCREEN["width"], "height": 3000})
-    page.wait_for_timeout(150)
-    found = Axe().run(page, options=RULES)
-    assert found.violations_count == 0, f"{name}: {found.generate_report()}"
-    assert page.evaluate(TOO_SMALL) == [], name
-    assert page.evaluate("document.documentElement.scrollWidth") <= SCREEN["width"], name
-    page.set_viewport_size(SCREEN)
-    if SHOTS:
-        page.screenshot(path=f"{SHOTS}/{name}.png")
 
 
 def walk_to_the_start(phone: Phone, look: str) -> None:
@@ -65,7 +40,7 @@ def walk_to_the_run(phone: Phone, look: str) -> None:
     phone.page.get_by_role("button", name="Set", exact=True).tap()
     phone.see_title("Bus voltage")
     phone.type("27.4")
-    check(phone, f"{look}-reading")
+    check_typing(phone, f"{look}-reading")
     phone.tap("Enter 27.4 V")
     phone.see("no evidence")
     check(phone, f"{look}-reading-entered")
@@ -91,10 +66,10 @@ def walk_to_the_signature(phone: Phone, look: str) -> None:
     work.stop_run(phone)
     phone.see_title("Collect both sides")
     phone.type("1500")
-    check(phone, f"{look}-collect")
+    check_typing(phone, f"{look}-collect")
     phone.tap("Next side")
     phone.type("1100")
-    check(phone, f"{look}-collect-both")
+    check_typing(phone, f"{look}-collect-both")
     phone.tap("Enter both sides")
     phone.tap("Next")
     work.photograph(phone)
@@ -135,6 +110,7 @@ def test_the_other_screens_shut_nobody_out(phone: Phone, purged: Workshop) -> No
         (f"aircraft/{purged.aircraft.registration}", purged.aircraft.registration),
         ("scan", "Scan a label"),
         ("task/999999", "Task"),
+        (f"component/{purged.aircraft.installations.first().component_id}", "Porous panel"),
     ):
         phone.open(place)
         phone.see_title(title)
@@ -181,7 +157,7 @@ def test_an_inspector_signs_on_their_own_phone(hand_phone: Callable[..., Phone],
     purged.sign(run)
     phone = hand_phone(purged.house.person(Role.INSPECTOR))
     phone.start()
-    phone.see("To inspect and sign")
+    phone.see("Yours to inspect and sign")
     phone.page.locator(f"a[href='#/sign/{run.pk}']").tap()
     phone.see("I inspected this work")
     phone.page.locator("#proof").fill("not this")

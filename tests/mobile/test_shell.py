@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import struct
+from pathlib import Path
 
 import pytest
 from django.contrib.staticfiles import finders
@@ -41,7 +43,10 @@ def test_the_manifest_makes_the_program_installable():
     manifest = Client().get("/mobile/manifest.webmanifest").json()
     assert manifest["scope"] == manifest["start_url"] == "/mobile/"
     assert manifest["display"] == "standalone"
-    assert finders.find(manifest["icons"][0]["src"].removeprefix("/static/"))
+    for icon in manifest["icons"]:
+        found = finders.find(icon["src"].removeprefix("/static/"))
+        width, height = struct.unpack(">II", Path(found).read_bytes()[16:24])
+        assert icon["sizes"] == f"{width}x{height}"
 
 
 def test_the_version_names_the_whole_program():

@@ -40,6 +40,7 @@ def test_a_flow_test_without_reception_reloaded_amid_its_run_is_sent_and_signed(
     inspector = purged.house.person(Role.INSPECTOR)
     work.sign(phone, inspector.username)
     phone.see_title("Signed")
+    phone.see("The task is closed.")
 
     run = BenchRun.objects.get(task=flow_test)
     assert run.verdict == "pass"

@@ -1,5 +1,6 @@
 """What a phone is given to work with, and that it costs the same for ten tasks as for twenty."""
 
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -7,8 +8,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from fleet.common.actor import Role
+from fleet.common.clock import now
 from fleet.models import Aircraft
-from scheduling.models import Task
+from scheduling.models import Bay, Shift, Slot, Task, WeekPlan
 from scheduling.services.tasks import WantedTask, raise_task
 from tests.makers import AircraftMaker, EquipmentMaker, api_of, at, make_house
 from tests.records.makers import Workshop, make_workshop
@@ -75,9 +77,9 @@ def test_tools_say_whether_they_may_be_used(shop: Workshop) -> None:
     EquipmentMaker(**house, code="lapsed", calibrated__due_on=at(-1).date())
     EquipmentMaker(**house, code="never", calibrated=False)
     tools = {tool["code"]: (tool["is_usable"], tool["words"]) for tool in bundle(shop)["equipment"]}
-    assert tools["lapsed"] == (False, "calibration lapsed on 02 Mar 2025")
+    assert tools["lapsed"] == (False, "calibration lapsed on 2\u00a0Mar\u00a02025")
     assert tools["never"] == (False, "never calibrated")
-    assert tools[shop.cylinder.code] == (True, "calibrated until 31 Dec 2099")
+    assert tools[shop.cylinder.code] == (True, "calibrated until 31\u00a0Dec\u00a02099")
 
 
 def test_maps_lots_people_and_kinds_of_event_are_there(shop: Workshop) -> None:
@@ -127,3 +129,45 @@ def test_somebody_without_open_work_gets_an_empty_bundle() -> None:
     house = make_house()
     found = api_of(house.person(Role.TECHNICIAN)).get("/api/v1/work-bundle/").json()
     assert (found["tasks"], len(found["aircraft"])) == ([], 1)
+
+
+def test_the_published_plan_says_when_and_where_and_whose_shift_it_is(shop: Workshop) -> None:
+    house, person = shop.house, shop.house.person(Role.TECHNICIAN)
+    start = now() + timedelta(hours=2)
+    for number in (1, 0):
+        begins = start + timedelta(days=number)
+        Shift.objects.create(
+            person=person, base=house.base, starts_at=begins, ends_at=begins + timedelta(hours=8)
+        )
+    plan = WeekPlan.objects.create(
+        operator=house.operator,
+        base=house.base,
+        monday=start.date(),
+        state=WeekPlan.State.PUBLISHED,
+        asked_at=now(),
+    )
+    bay = Bay.objects.create(base=house.base, name="Bay 1")
+    purge, test = shop.task("panel-purge"), shop.task("panel-flow-test")
+    for task, people in ((purge, [person]), (test, [])):
+        slot = Slot.objects.create(
+            plan=plan, task=task, bay=bay, starts_at=start, ends_at=start + timedelta(hours=1)
+        )
+        slot.people.set(people)
+    found = bundle(shop)
+    assert datetime.fromisoformat(found["shift"]["starts_at"]) == start
+    slots = {piece["task"]["procedure"]: piece["slot"] for piece in found["tasks"]}
+    assert (slots["panel-purge"]["bay"], slots["panel-purge"]["is_mine"]) == ("Bay 1", True)
+    assert slots["panel-flow-test"]["is_mine"] is False
+
+
+def test_finished_runs_wait_for_whose_signature_it_is(shop: Workshop) -> None:
+    def waits(role: Role) -> list[tuple[str, bool]]:
+        return [(row["meaning"], row["is_mine"]) for row in bundle(shop, role)["to_sign"]]
+
+    shop.do_purge(at(0, 1))
+    run = shop.flow_test(at(0, 3))
+    assert (waits(Role.TECHNICIAN), waits(Role.INSPECTOR)) == ([("performed", True)], [("performed", False)])
+    shop.sign(run)
+    assert (waits(Role.TECHNICIAN), waits(Role.INSPECTOR)) == ([("inspected", False)], [("inspected", True)])
+    other = make_workshop()
+    assert bundle(other, Role.INSPECTOR)["to_sign"] == []

@@ -6,11 +6,12 @@ import * as clock from "./core/clock.js";
 import * as outbox from "./core/outbox.js";
 import { arrive, recall } from "./core/session.js";
 import { applySettings } from "./core/settings.js";
-import { change, current, routeOf, say, useApp } from "./core/state.js";
+import { arriveAt, change, current, say, useApp } from "./core/state.js";
 import { getReady } from "./core/sound.js";
 import * as store from "./core/store.js";
 import * as wire from "./core/wire.js";
-import { readRuns } from "./core/work.js";
+import { readRuns, settleRuns } from "./core/work.js";
+import { RunningClocks } from "./ui/running.js";
 import { AircraftView, ComponentView } from "./views/aircraft.js";
 import { FindView } from "./views/find.js";
 import { MyWork } from "./views/my_work.js";
@@ -44,19 +45,17 @@ function Place() {
 }
 
 function App() {
-  const { update } = useApp();
   useEffect(() => {
     document.documentElement.dataset.ready = "yes";
     performance.mark("ready");
   }, []);
-  return html`<${Place} />
-    ${update && html`<button class="update" onClick=${update}>A new version is here: start it</button>`}
+  return html`<${Place} /><${RunningClocks} />
     <${SignInSheet} />`;
 }
 
 async function begin() {
-  change({ route: routeOf(location.hash) });
-  window.addEventListener("hashchange", () => change({ route: routeOf(location.hash) }));
+  arriveAt(location.hash);
+  window.addEventListener("hashchange", () => arriveAt(location.hash));
   listen();
   const [settings, correction] = await Promise.all([store.kept("settings"), store.kept("correction")]);
   applySettings({ ...current().settings, ...settings });
@@ -102,14 +101,14 @@ function listen() {
     if (before && !commands.length) say("All sent.");
     if (reach === "signed_out") askOnce(commands.some((each) => each.state === "waiting"));
     if (reach === "online") wasAsked = false;
-    if (moved) readRuns();
   });
   outbox.whenAnswered(hear);
+  outbox.whenSettled(settleRuns);
   store.whenHeld((held) => { if (held !== current().held) change({ held }); });
   window.addEventListener("pointerdown", getReady);
-  window.addEventListener("online", () => outbox.send());
+  window.addEventListener("online", () => { if (current().ready) outbox.send(); });
   window.addEventListener("offline", () => change({ reach: "offline" }));
-  document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") outbox.soon(0); });
+  document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible" && current().ready) outbox.soon(0); });
   window.addEventListener("beforeunload", (event) => { if (current().held) event.preventDefault(); });
 }
 

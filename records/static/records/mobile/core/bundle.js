@@ -14,12 +14,13 @@ export async function readBundle() {
 
 export async function refreshBundle() {
   await outbox.send();
+  const before = await asItStands();
   try {
     const json = await wire.get("/api/v1/work-bundle/");
     const kept = { json, at: Date.parse(json.made_at) };
     await store.keep("bundle", kept);
     change({ bundle: bundleFrom(json), bundleAt: kept.at, reach: "online" });
-    await bringTogether();
+    await bringTogether(before);
     return true;
   } catch (fault) {
     if (!(fault instanceof wire.Unanswered)) throw fault;
@@ -28,25 +29,41 @@ export async function refreshBundle() {
   }
 }
 
-async function bringTogether() {
+// What was worked on, or waited to be sent, while the server was being asked is newer here than in its answer.
+const asItStands = async () => ({
+  runs: new Map(current().runs.map((run) => [run.key, run])),
+  pending: new Set((await outbox.list()).filter((each) => ["waiting", "asks"].includes(each.state)).map((each) => each.run)),
+});
+
+async function bringTogether(before) {
   const { bundle } = current();
-  const commands = await outbox.list();
-  const runs = new Map((await store.all("runs")).map((run) => [run.key, run]));
-  const isPending = (key) => commands.some((each) => each.run === key && ["waiting", "asks"].includes(each.state));
-  const seen = new Set();
-  for (const task of bundle.tasks.filter((each) => each.run && each.content)) {
-    seen.add(task.run.key);
-    runs.set(task.run.key, merged(runs.get(task.run.key), task, isPending(task.run.key)));
+  const news = new Map(bundle.tasks.filter((each) => each.run && each.content).map((task) => [task.run.key, task]));
+  const gone = current().runs.filter((run) => run.serverId && !run.isOver && !news.has(run.key));
+  const fresh = new Map(await Promise.all(gone.map(async (run) => [run.key, await runThere(run.serverId)])));
+  const { pending } = await asItStands();
+  const isPending = (key) => before.pending.has(key) || pending.has(key);
+  // From here nothing is waited for, so that nothing entered meanwhile is written over.
+  const runs = new Map(current().runs.map((run) => [run.key, run]));
+  const changed = [];
+  const put = (run) => {
+    runs.set(run.key, run);
+    changed.push(["runs", run]);
+  };
+  const isUntouched = (key) => runs.get(key) === before.runs.get(key);
+  for (const [key, task] of news) if (isUntouched(key)) put(merged(runs.get(key), task, isPending(key)));
+  for (const [key, json] of fresh) if (json && isUntouched(key) && !isPending(key)) put({ ...runs.get(key), ...fromServer(json) });
+  change({ runs: [...runs.values()] });
+  await store.put(changed);
+}
+
+// A run the server will not show stays as it was last known.
+async function runThere(id) {
+  try {
+    return await wire.get(`/api/v1/runs/${id}/`);
+  } catch (fault) {
+    if (fault.kind === "refused") return null;
+    throw fault;
   }
-  for (const run of runs.values()) {
-    if (run.serverId && !run.isOver && !seen.has(run.key) && !isPending(run.key)) {
-      const json = await wire.get(`/api/v1/runs/${run.serverId}/`);
-      runs.set(run.key, { ...run, ...fromServer(json) });
-    }
-  }
-  const rows = [...runs.values()];
-  await store.put(rows.map((run) => ["runs", run]));
-  change({ runs: rows });
 }
 
 // What was entered here and not yet taken stands; otherwise the server's word does.
@@ -69,7 +86,7 @@ export async function runInHand(task, text) {
 // What the server said about a command changes the run it belongs to.
 export async function hear(command, answer) {
   if (!command.run || !["applied", "repeated"].includes(answer.status)) return;
-  const run = await store.one("runs", command.run);
+  const run = current().runs.find((each) => each.key === command.run);
   if (!run) return;
   const difference = {};
   if (command.kind === "open_run") Object.assign(difference, { serverId: answer.result.run, number: answer.result.number });
@@ -78,6 +95,6 @@ export async function hear(command, answer) {
   }
   if (!Object.keys(difference).length) return;
   const changed = { ...run, ...difference };
-  await store.put([["runs", changed]]);
   change({ runs: [...current().runs.filter((each) => each.key !== run.key), changed] });
+  await store.put([["runs", changed]]);
 }

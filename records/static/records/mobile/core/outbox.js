@@ -15,9 +15,11 @@ let timer;
 let settings = { deviceId: "", person: null };
 const listeners = new Set();
 const arrivals = new Set();
+const settlers = new Set();
 
 export const whenChanged = (listener) => listeners.add(listener);
 export const whenAnswered = (listener) => arrivals.add(listener);
+export const whenSettled = (listener) => settlers.add(listener);
 
 // The device and who is signed in: each person's commands are sent in their own name only.
 export const become = (device, person) => { settings = { deviceId: device, person }; };
@@ -89,9 +91,8 @@ async function settle(shift) {
   const rows = unsure.map((each) => ["commands", {
     ...each, at: each.at + shift, body: clock.moveMoments(each.body, shift), isVerified: true,
   }]);
-  const runs = (await store.all("runs")).filter((each) => each.isVerified === false);
-  rows.push(...runs.map((each) => ["runs", { ...clock.moveMoments(each, shift), isVerified: true }]));
   if (rows.length) await store.put(rows);
+  for (const listener of settlers) await listener(shift);
   if (shift) await tell({ moved: shift });
 }
 

@@ -12,20 +12,26 @@ export function bundleFrom(json) {
   const aircraft = new Map(json.aircraft.map((each) => [each.registration, each]));
   return {
     madeAt: json.made_at,
+    shift: json.shift && { starts: Date.parse(json.shift.starts_at), ends: Date.parse(json.shift.ends_at), base: json.shift.base_name, zone: json.shift.zone },
+    toSign: (json.to_sign ?? []).map((each) => ({
+      run: each.run, key: each.key, registration: each.aircraft, title: each.title, performer: each.performer,
+      meaning: each.meaning, isMine: each.is_mine, verdict: each.verdict,
+    })),
     tasks: json.tasks.map((piece) => taskFrom(piece, aircraft.get(piece.task.aircraft), json)),
-    aircraft: json.aircraft,
+    aircraft: json.aircraft.map((each) => ({ ...each, words: `${each.type_name}, ${each.base_name}` })),
     colleagues: json.people,
     eventKinds: json.event_kinds,
   };
 }
 
-function taskFrom({ task, procedure, run, previous }, aircraft, json) {
+function taskFrom({ task, procedure, run, previous, slot }, aircraft, json) {
   const content = procedure ? procedure.content : null;
   const other = run && run.performer_id !== json.person.id ? { id: run.performer_id, name: run.performer } : null;
   return {
     id: task.id, registration: task.aircraft, title: task.title, byWhen: task.by_when, state: task.state,
     stateWords: STATE_WORDS[task.state] ?? task.state, level: LEVELS[task.before] ?? "clear", base: task.base,
     assignedTo: task.assigned_to?.name ?? "", assignedId: task.assigned_to?.id ?? null,
+    slot: slot && { starts: Date.parse(slot.starts_at), ends: Date.parse(slot.ends_at), bay: slot.bay, isMine: slot.is_mine },
     why: task.why.map((each) => each.words), waits: task.waits_for.map((each) => each.title),
     procedure: procedure && {
       code: procedure.code, title: procedure.title, version: procedure.version, minutes: procedure.minutes,

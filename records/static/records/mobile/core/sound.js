@@ -2,6 +2,7 @@
 
 let audio;
 let lock;
+let wanted = 0;
 
 // Browsers allow sound only after a touch: call this from the touch that starts the timer.
 export function getReady() {
@@ -38,16 +39,32 @@ export function tick() {
   shake(40);
 }
 
-export async function keepAwake() {
-  try {
-    lock = await navigator.wakeLock?.request("screen");
-  } catch {
-    lock = undefined;
-  }
-  return Boolean(lock);
+// The screen stays on while anybody needs it: each `keepAwake` wants its `letSleep`.
+export function keepAwake() {
+  wanted += 1;
+  askToStayOn();
 }
 
 export function letSleep() {
-  lock?.release?.();
+  wanted -= 1;
+  if (wanted) return;
+  lock?.release();
   lock = undefined;
 }
+
+async function askToStayOn() {
+  if (!wanted || lock || !navigator.wakeLock || document.visibilityState !== "visible") return;
+  try {
+    const given = await navigator.wakeLock.request("screen");
+    if (!wanted || lock) {
+      given.release();
+      return;
+    }
+    lock = given;
+    given.addEventListener("release", () => { if (lock === given) lock = undefined; });
+  } catch {
+    // The phone may say no; what runs is counted by the wall clock all the same.
+  }
+}
+
+document.addEventListener("visibilitychange", askToStayOn);

@@ -45,6 +45,18 @@ export const go = (...parts) => {
   location.hash = `#/${parts.map(encodeURIComponent).join("/")}`;
 };
 
+const trail = [];
+
+// The place one is at now; going back to the one before shortens the trail.
+export function arriveAt(hash) {
+  if (trail.at(-2) === hash) trail.pop();
+  else if (trail.at(-1) !== hash) trail.push(hash);
+  change({ route: routeOf(hash) });
+}
+
+// To where one came from; to my work where the program was opened right here.
+export const back = () => (trail.length > 1 ? history.back() : go());
+
 export const routeOf = (hash) => hash.replace(/^#\/?/, "").split("/").filter(Boolean).map(decodeURIComponent);
 
 export const waiting = () => state.commands.filter((each) => each.state === "waiting");

@@ -31,15 +31,16 @@ function open() {
 
 const isFull = (fault) => ["QuotaExceededError", "UnknownError", "AbortError"].includes(fault?.name);
 
-export async function put(rows) {
+// `durability`: "strict" waits for the disk; "relaxed" is for digits not entered yet, one write a key.
+export async function put(rows, durability = "strict") {
   if (!rows.length) return true;
   try {
-    await write(rows);
+    await write(rows, durability);
   } catch (fault) {
     if (!isFull(fault)) throw fault;
     await makeRoom();
     try {
-      await write(rows);
+      await write(rows, durability);
     } catch (again) {
       if (!isFull(again)) throw again;
       for (const [store, row] of rows) held.set(`${store}:${row.key ?? row.id}`, [store, row]);
@@ -51,13 +52,15 @@ export async function put(rows) {
   return true;
 }
 
-async function write(rows) {
+async function write(rows, durability = "strict") {
   const db = await open();
   const names = [...new Set(rows.map(([store]) => store))];
-  const transaction = db.transaction(names, "readwrite", STRICT);
+  const transaction = db.transaction(names, "readwrite", { durability });
   transaction.done.catch(() => {});
   try {
     for (const [store, row] of rows) transaction.objectStore(store).put(row).catch(() => {});
+    // At once, so that a page closed in this very moment does not take it along.
+    transaction.commit();
     await transaction.done;
   } catch (fault) {
     // Half of what belongs together must not stay.

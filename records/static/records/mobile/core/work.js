@@ -10,12 +10,21 @@ export async function readRuns() {
   change({ runs: await store.all("runs") });
 }
 
-async function saveRun(run, commands = [], more = []) {
+// The clock is confirmed: the moments of runs stamped before that are moved by what it was off.
+export async function settleRuns(shift) {
+  const moved = new Map(current().runs.filter((each) => each.isVerified === false)
+    .map((run) => [run.key, { ...clock.moveMoments(run, shift), isVerified: true }]));
+  if (!moved.size) return;
+  change({ runs: current().runs.map((run) => moved.get(run.key) ?? run) });
+  await store.put([...moved.values()].map((run) => ["runs", run]));
+}
+
+async function saveRun(run, commands = [], more = [], durability = "strict") {
   const runs = [...current().runs.filter((each) => each.key !== run.key), run];
   change({ runs });
   const rows = [["runs", run], ...more];
   if (commands.length) await outbox.add(commands, rows);
-  else await store.put(rows);
+  else await store.put(rows, durability);
   return run;
 }
 
@@ -23,7 +32,8 @@ export const runOf = (key) => current().runs.find((each) => each.key === key);
 
 // What is kept beside a run without telling the server: drafts, timers, cautions read.
 export const note = (run, difference) => saveRun({ ...run, ...difference });
-export const draft = (run, step, value) => note(run, { drafts: { ...run.drafts, [step]: value } });
+export const draft = (run, step, value) =>
+  saveRun({ ...run, drafts: { ...run.drafts, [step]: value } }, [], [], "relaxed");
 export const time = (run, step, value) => {
   const { isVerified } = clock.stamp();
   return note(run, { timers: { ...run.timers, [step]: value }, isVerified });

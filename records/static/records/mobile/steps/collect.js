@@ -37,14 +37,22 @@ export function CollectStep({ run, step, onAnswer, onDraft }) {
   const fields = NEEDED[row.method].map((name) => ({
     name, label: `${LABELS[name]}, ${side}`, value: row[name],
     unit: name === "celsius" ? "degC" : row.method === "volume" ? row.unit : row.massUnit,
-    unitLabel: name === "celsius" ? "°C" : undefined,
-    units: name === "celsius" ? undefined : unitsFor(row.method === "volume" ? firstUnit(side) : "g"),
+    unitLabel: name === "celsius" ? "°C" : unitLabel(row.massUnit),
+    units: ["value", "gross"].includes(name) ? unitsFor(row.method === "volume" ? firstUnit(side) : "g") : undefined,
     onUnit: (unit) => keep(row.method === "volume" ? { unit } : { massUnit: unit }),
   }));
   const choose = (method) => {
     keep({ method });
     setAt(NEEDED[method][0]);
   };
+  const next = () => {
+    const other = sides.find((each) => !isWhole(rows[each]));
+    setSide(other);
+    setAt(NEEDED[rows[other].method][0]);
+  };
+  const enter = isReady
+    ? { words: "Enter both sides", isOff: Boolean(judged.refusal), act: () => onAnswer({ sides: entered }) }
+    : { words: "Next side", isOff: !isWhole(row), act: next };
   return html`
     <div class="sides" role="group" aria-label="Side">${sides.map((each) => html`
       <button key=${each} class="button" aria-pressed=${each === side} onClick=${() => setSide(each)}>
@@ -53,14 +61,8 @@ export function CollectStep({ run, step, onAnswer, onDraft }) {
     ${canWeigh && html`<div class="methods" role="group" aria-label="How it was measured">
       <button class="button" aria-pressed=${row.method === "volume"} onClick=${() => choose("volume")}>Volume</button>
       <button class="button" aria-pressed=${row.method === "weighed"} onClick=${() => choose("weighed")}>Weighed</button></div>`}
-    <${Pad} fields=${fields} at=${at} onAt=${setAt} onType=${(name, text) => keep({ [name]: text })} signed=${at === "celsius"}>
-      <${Judged} judged=${{ ...judged, parts: inSight(judged.parts, step, side) }} isShort=${true} isTyped=${isWhole(row)} /></${Pad}>
-    <div class="acts acts-near">${isReady
-      ? html`<button class="button button-primary tall" disabled=${Boolean(judged.refusal)} onClick=${() => onAnswer({ sides: entered })}>Enter both sides</button>`
-      : html`<button class="button button-primary tall" disabled=${!isWhole(row)} onClick=${() => {
-          setSide(sides.find((each) => !isWhole(rows[each])));
-          setAt("value");
-        }}>Next side</button>`}</div>`;
+    <${Pad} fields=${fields} at=${at} onAt=${setAt} onType=${(name, text) => keep({ [name]: text })} signed=${at === "celsius"} enter=${enter}>
+      <${Judged} judged=${{ ...judged, parts: inSight(judged.parts, step, side) }} isShort=${true} isTyped=${isWhole(row)} /></${Pad}>`;
 }
 
 // The side being read, and what both come to together; the other side has its own turn.

@@ -39,9 +39,7 @@ export function OutletsStep({ run, step, onAnswer, onTime }) {
       ? html`<p class="middle-timer" role="timer" aria-live="off">${span((isRunning ? moment : lastOf(timer, moment)) - Date.parse(timer.started_at))}</p>`
       : html`<div class="acts"><button class="button button-primary tallest" onClick=${start}>Fluid on: start the clock</button></div>`}
     <${OutletMap} outlets=${outlets} marks=${timer.wet} onTap=${tap} />
-    <ol class="outlets">${outlets.map((each) => html`
-      <li key=${each.code}><button class="button outlet" aria-pressed=${Boolean(timer.wet[each.code])} disabled=${!timer.started_at} onClick=${() => tap(each.code)}>
-        <span>${each.name}</span><span class="outlet-state">${timer.wet[each.code] ? `wet, ${timer.wet[each.code]} s` : "not yet"}</span></button></li>`)}</ol>
+    ${areasOf(outlets).map(([area, some]) => html`<${Area} key=${area} area=${area} outlets=${some} timer=${timer} onTap=${tap} />`)}
     ${(dry.length === 0 || isEnding) && html`<${Judged} judged=${tryOut(run, step, answer)} isTyped=${true} />`}
     ${timer.started_at && html`<div class="acts">${dry.length === 0
       ? html`<button class="button button-primary tall" onClick=${() => onAnswer(answer)}>Enter: all ${outlets.length} wet</button>`
@@ -50,6 +48,19 @@ export function OutletsStep({ run, step, onAnswer, onTime }) {
             <button class="button" onClick=${() => setEnding(false)}>Wait on</button>`
         : html`<button class="button" onClick=${() => setEnding(true)}>The rest stays dry</button>`}</div>`}`;
 }
+
+// Outlets by the area of the aircraft they belong to, in the order one walks.
+function areasOf(outlets) {
+  const areas = new Map();
+  for (const each of outlets) areas.set(each.zone, [...(areas.get(each.zone) ?? []), each]);
+  return [...areas];
+}
+
+const Area = ({ area, outlets, timer, onTap }) => html`
+  <h2 class="area">${area} <span class="soft">${outlets.filter((each) => timer.wet[each.code]).length} of ${outlets.length} wet</span></h2>
+  <ol class="outlets">${outlets.map((each) => html`
+    <li key=${each.code}><button class="button outlet" aria-pressed=${Boolean(timer.wet[each.code])} disabled=${!timer.started_at} onClick=${() => onTap(each.code)}>
+      <span>${each.name}</span><span class="outlet-state">${timer.wet[each.code] ? `wet, ${timer.wet[each.code]} s` : "not yet"}</span></button></li>`)}</ol>`;
 
 const lastOf = (timer, moment) => {
   const seconds = Object.values(timer.wet).map(Number);

@@ -55,10 +55,12 @@ export function ReadingStep({ run, step, onAnswer, onDraft }) {
     onDraft({ value, unit: code });
   };
   const fields = [{ name: "value", label: point.name, value, unit, units: unitsFor(point.unit), onUnit: change }];
+  const enter = {
+    words: `Enter ${value ? `${value}\u00a0${unitLabel(unit)}` : "the reading"}`,
+    isOff: !value || Boolean(judged.refusal), act: () => onAnswer(answer),
+  };
   return html`
     <${Allowed} point=${point} />
-    <${Pad} fields=${fields} at="value" onAt=${() => {}} onType=${(_, text) => type(text)} signed=${isTemperature(unit)}>
-      <${Judged} judged=${judged} isTyped=${value !== ""} /></${Pad}>
-    <div class="acts acts-near"><button class="button button-primary tall" disabled=${!value || Boolean(judged.refusal)}
-      onClick=${() => onAnswer(answer)}>Enter ${value ? `${value} ${unitLabel(unit)}` : "the reading"}</button></div>`;
+    <${Pad} fields=${fields} at="value" onAt=${() => {}} onType=${(_, text) => type(text)} signed=${isTemperature(unit)} enter=${enter}>
+      <${Judged} judged=${judged} isTyped=${value !== ""} /></${Pad}>`;
 }

@@ -1,24 +1,21 @@
 // A run against the clock. What counts are the moments of start and stop, kept at once: sleep, reload or an empty
 // battery change nothing about them.
 
-import { html, useEffect, useRef } from "../../../vendor/mobile/preact-htm.js";
+import { html } from "../../../vendor/mobile/preact-htm.js";
 import * as clock from "../core/clock.js";
-import { getReady, mayBeHeard, ring, shake, tick } from "../core/sound.js";
-import { current, say } from "../core/state.js";
+import { getReady, mayBeHeard } from "../core/sound.js";
 import { span, tenths } from "../ui/moments.js";
-import { useAwake, useNow } from "../ui/ticking.js";
+import { useNow } from "../ui/ticking.js";
 import { Judged, tryOut } from "./reading.js";
 
 export function TimedStep({ run, step, onAnswer, onTime }) {
   const timer = run.timers[step.key] ?? {};
   const isRunning = Boolean(timer.started_at) && !timer.stopped_at;
   const moment = useNow(isRunning);
-  useAwake(isRunning);
   const wanted = Number(step.seconds) * 1000;
   const started = timer.started_at ? Date.parse(timer.started_at) : moment;
   const passed = (timer.stopped_at ? Date.parse(timer.stopped_at) : moment) - started;
   const left = wanted - passed;
-  useEnd(isRunning, left);
   const answer = timer.stopped_at && { started_at: timer.started_at, stopped_at: timer.stopped_at };
   const start = () => {
     getReady();
@@ -36,7 +33,7 @@ export function TimedStep({ run, step, onAnswer, onTime }) {
       ${!timer.started_at && html`<button class="button button-primary tallest" onClick=${start}>Start</button>`}
       ${isRunning && html`<button class="button button-primary tallest" onClick=${stop}>Stop</button>`}
       ${answer && html`<button class="button button-primary tall" onClick=${() => onAnswer(answer)}>Enter ${tenths(passed)} s</button>
-        <button class="button" onClick=${() => onTime({})}>Run again, this one does not count</button>`}
+        <button class="button" onClick=${() => onAnswer(answer, { isAgain: true })}>Enter it and run again, with a reason</button>`}
     </div>`;
 }
 
@@ -45,26 +42,4 @@ function wordsOf(timer, isRunning, left, passed, wanted) {
   if (!isRunning) return `Ran ${tenths(passed)} s of ${wanted / 1000} s.`;
   if (left > 0) return `${span(passed)} passed. The phone sounds at the end; press Stop when you stop.`;
   return `Time is up. Stop now: ${span(-left)} over.`;
-}
-
-function useEnd(isRunning, left) {
-  const rung = useRef(false);
-  const counted = useRef(0);
-  useEffect(() => {
-    if (!isRunning) {
-      rung.current = false;
-      return;
-    }
-    const seconds = Math.ceil(left / 1000);
-    if (seconds > 0 && seconds <= 3 && counted.current !== seconds) {
-      counted.current = seconds;
-      tick();
-    }
-    if (left <= 0 && !rung.current) {
-      rung.current = true;
-      say("Time is up. Stop now.");
-      if (current().settings.sound === "on") ring();
-      else shake([400, 200, 400]);
-    }
-  }, [isRunning, left <= 0, Math.ceil(left / 1000)]);
 }

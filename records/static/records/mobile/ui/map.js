@@ -29,6 +29,6 @@ function Spot({ outlet, mark, onTap }) {
       aria-label=${`${outlet.name}, ${state}`} transform=${`translate(${outlet.x} ${outlet.y})`} onClick=${tap} onKeyDown=${key}>
       <circle class="spot-reach" r="6" />
       <circle class="spot-ring" r="4" />
-      ${mark && html`<path class="spot-tick" d="M-2 0l1.5 1.7L2.2-1.6" />`}
+      ${mark && html`<path class="spot-tick" d="M-2 0l1.5 1.7L2.2-1.6" /><text class="spot-time" y="8.4" text-anchor="middle" aria-hidden="true">${Math.round(mark)} s</text>`}
     </g>`;
 }

@@ -13,6 +13,19 @@ export function dayTime(moment, zone) {
   return `${part("day")} ${MONTHS[part("month") - 1]} ${part("year")}, ${clockTime(moment, zone)}`;
 }
 
+// A calendar day as written on the wire: "2026-03-14" is 14 Mar 2026.
+export function day(text) {
+  const [year, month, number] = text.split("-").map(Number);
+  return `${number} ${MONTHS[month - 1]} ${year}`;
+}
+
+// When something is planned, beside the day it is now: "today, 14:00 to 15:30 CET", "30 Nov 2026, 14:00 to 15:30 CET".
+export function planned(from, to, now, zone) {
+  const [date] = dayTime(from, zone).split(",");
+  const shown = date === dayTime(now, zone).split(",")[0] ? "today" : date;
+  return `${shown}, ${clockTime(from, zone).split(" ")[0]} to ${clockTime(to, zone)}`;
+}
+
 // 3:07 of whole seconds passed; what is left is rounded up, so that 0:00 means it is over.
 export function span(milliseconds, { up = false } = {}) {
   const seconds = Math.max(0, up ? Math.ceil(milliseconds / 1000) : Math.floor(milliseconds / 1000));

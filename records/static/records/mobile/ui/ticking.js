@@ -19,11 +19,6 @@ export function useAwake(isRunning) {
   useEffect(() => {
     if (!isRunning) return undefined;
     keepAwake();
-    const again = () => { if (document.visibilityState === "visible") keepAwake(); };
-    document.addEventListener("visibilitychange", again);
-    return () => {
-      document.removeEventListener("visibilitychange", again);
-      letSleep();
-    };
+    return letSleep;
   }, [isRunning]);
 }

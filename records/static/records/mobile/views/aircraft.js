@@ -1,7 +1,7 @@
 // One aircraft or component, opened from its label or by search.
 
 import { html, useEffect, useState } from "../../../vendor/mobile/preact-htm.js";
-import { go, useApp } from "../core/state.js";
+import { back, go, useApp } from "../core/state.js";
 import * as wire from "../core/wire.js";
 import { Empty, Facts, Status, Why } from "../ui/parts.js";
 import { Frame } from "./frame.js";
@@ -26,7 +26,7 @@ export function AircraftView({ id }) {
   const tasks = (bundle?.tasks ?? []).filter((task) => task.registration === registration);
   const foot = html`<button class="button button-primary tall" onClick=${() => go("report", registration)}>Report an event</button>`;
   return html`
-    <${Frame} title=${registration} lead=${aircraft ? `${aircraft.type}, ${aircraft.base}` : ""} back=${() => go()} foot=${foot}>
+    <${Frame} title=${registration} lead=${aircraft?.words ?? ""} back=${back} foot=${foot}>
       ${status && html`<p><${Status} level=${LEVELS[status.state]} words=${status.words} /></p>
         ${status.reasons.length > 0 && html`<${Why} title="Why?"><ul>${status.reasons.map((each) => html`<li key=${each.words}>${each.words}</li>`)}</ul></${Why}>`}`}
       ${words && html`<p class="soft">Operating status: ${words}</p>`}
@@ -40,7 +40,7 @@ export function ComponentView({ id }) {
   const { json, words } = useAnswer(`/api/v1/phone/components/${encodeURIComponent(id)}/`);
   const foot = json?.registration && html`<button class="button button-primary tall" onClick=${() => go("aircraft", json.registration)}>Open ${json.registration}</button>`;
   return html`
-    <${Frame} title=${json?.name ?? "Component"} back=${() => go()} foot=${foot}>
+    <${Frame} title=${json?.name ?? "Component"} back=${back} foot=${foot}>
       ${json ? html`<${Facts} rows=${[["Part number", json.part_number], ["Serial number", json.serial_number], ["Fitted", json.place], ["Since new", json.since_new], ["Since fitted", json.since_fitted]]} />`
         : html`<p>${words ?? "Looking it up…"}</p>`}
     </${Frame}>`;

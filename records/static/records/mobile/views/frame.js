@@ -3,6 +3,7 @@
 import { html, useEffect, useRef } from "../../../vendor/mobile/preact-htm.js";
 import { asking, current, go, useApp, waiting } from "../core/state.js";
 import { Mark } from "../ui/parts.js";
+import { RunningStrip } from "../ui/running.js";
 
 const REACH = { online: "Connected", offline: "No reception", signed_out: "Signed out", unknown: "Connecting" };
 
@@ -20,9 +21,12 @@ const Pill = () => {
     <${Mark} level=${level} /><span><span class="pill-reach">${REACH[reach]}</span> <span class="pill-count">${outboxWords()}</span></span></button>`;
 };
 
+// A new version does not push itself between somebody and the work in hand.
+const isBusyAt = ([place]) => ["run", "sign"].includes(place);
+
 // `back`: where the back button leads; `foot`: the buttons for the thumb.
 export function Frame({ title, lead, back, foot, children, wide }) {
-  const { said, held } = useApp();
+  const { said, held, update, route } = useApp();
   const heading = useRef();
   useEffect(() => {
     document.title = `${title} · Verglas`;
@@ -32,7 +36,7 @@ export function Frame({ title, lead, back, foot, children, wide }) {
   return html`
     <header class="top">
       ${back ? html`<button class="top-back" onClick=${back} aria-label="Back"><svg viewBox="0 0 16 16" aria-hidden="true"><path d="M10.5 2.5 5 8l5.5 5.5" /></svg></button>` : html`<span class="top-name">Verglas</span>`}
-      <${Pill} />
+      <${Pill} /><${RunningStrip} />${update && !isBusyAt(route) && html`<button class="update" onClick=${update}>A new version is here: start it</button>`}
     </header>
     <main class=${`page${foot ? " page-foot" : ""}${wide ? " page-wide" : ""}`} id="main">
       <h1 tabindex="-1" ref=${heading}>${title}</h1>

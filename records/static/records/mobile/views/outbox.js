@@ -3,7 +3,7 @@
 import { html, useEffect, useState } from "../../../vendor/mobile/preact-htm.js";
 import * as outbox from "../core/outbox.js";
 import * as store from "../core/store.js";
-import { change, useApp } from "../core/state.js";
+import { back, change, useApp } from "../core/state.js";
 import { dayTime } from "../ui/moments.js";
 import { Empty, Status, Why } from "../ui/parts.js";
 import { Frame } from "./frame.js";
@@ -32,7 +32,7 @@ export function OutboxView() {
     ? html`<button class="button button-primary tall" onClick=${() => change({ signInAsked: true })}>Sign in and send</button>`
     : html`<button class="button button-primary tall" onClick=${() => outbox.send()}>Send now</button>`;
   return html`
-    <${Frame} title="Outbox" lead=${leadWords(reach, waits.length)} back=${() => history.back()} foot=${foot}>
+    <${Frame} title="Outbox" lead=${leadWords(reach, waits.length)} back=${back} foot=${foot}>
       ${reachWords && html`<div class="ask" role="alert"><p>${reachWords}</p></div>`}
       ${Math.abs(moved) > 60_000 && html`<div class="ask"><p><strong>This phone’s clock is wrong.</strong> What was entered by it was moved by ${Math.round(Math.abs(moved) / 60_000)} min, so that every time is true. Set the clock of the phone.</p></div>`}
       ${asks.length > 0 && html`<h2>Needs you</h2><ul class="sendings">${asks.map((each) => html`

@@ -69,7 +69,8 @@ function Overview({ run }) {
 function SoFar({ run }) {
   const answers = bareAnswers(run);
   const { outcome, reason } = judgeWhole(run.content, outletCodes(run), answers, run.lot?.density);
-  return html`<${Verdict} outcome=${outcome} reason=${reason} />`;
+  return html`<${Verdict} outcome=${outcome} reason=${reason} />
+    ${outcome !== "pass" && html`<p class="soft">Open a marked step to repeat its reading with a reason, or finish with what was found.</p>`}`;
 }
 
 function StepRow({ run, step, answer }) {
@@ -99,9 +100,10 @@ function StepView({ run, step }) {
   };
   const needsReason = isRepeat && !counting;
   const why = reason?.trim() || (needsReason ? "the timed run was repeated" : "");
-  const onAnswer = async (value) => {
-    setReason(null);
+  const onAnswer = async (value, { isAgain = false } = {}) => {
+    setReason(isAgain ? "" : null);
     await work.answer(run, step, value, isRepeat ? why : "");
+    if (isAgain) return;
     if (["check", "set_control", "caution", "timed_run", "photo"].includes(step.kind)) goOn(run);
   };
   const onPhoto = async (blob) => {

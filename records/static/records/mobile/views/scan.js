@@ -1,7 +1,7 @@
 // Point the camera at a label; where there is no camera, take a picture of it or type what it says.
 
 import { html, useEffect, useRef, useState } from "../../../vendor/mobile/preact-htm.js";
-import { go } from "../core/state.js";
+import { back, go } from "../core/state.js";
 import { tick } from "../core/sound.js";
 import { placeOf, reader } from "../ui/labels.js";
 import { Frame } from "./frame.js";
@@ -35,7 +35,7 @@ export function ScanView() {
           if (text && !isOver) open(text);
         }, LOOK_EVERY);
       } catch {
-        setWords("No camera here. Take a picture of the label, or type what stands under it.");
+        setWords("No camera here. Take a picture of the label, or type what stands on it.");
       }
       return undefined;
     };
@@ -54,11 +54,11 @@ export function ScanView() {
     else setWords("No code found in this picture. Closer, and in more light.");
   };
   return html`
-    <${Frame} title="Scan a label" back=${() => history.back()}>
+    <${Frame} title="Scan a label" back=${back}>
       <video class="camera" ref=${video} muted playsinline aria-label="What the camera sees"></video>
       <p role="status">${words}</p>
       <div class="acts"><label class="button tall" for="label-picture">Take a picture of it</label>
         <input class="only-heard" id="label-picture" type="file" accept="image/*" capture="environment" onChange=${picture} />
-        <button class="button" onClick=${() => go("find")}>Type the registration</button></div>
+        <button class="button" onClick=${() => go("find")}>Type what stands on it</button></div>
     </${Frame}>`;
 }

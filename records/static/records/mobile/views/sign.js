@@ -6,7 +6,7 @@ import * as passkeys from "../core/passkeys.js";
 import { refreshBundle } from "../core/bundle.js";
 import { change, current, go, useApp } from "../core/state.js";
 import * as wire from "../core/wire.js";
-import { Empty, Field, Safety, Status } from "../ui/parts.js";
+import { Empty, Field, Safety, Status, levelOf } from "../ui/parts.js";
 import { Frame } from "./frame.js";
 import { ContentInFull } from "./sign_content.js";
 
@@ -40,6 +40,7 @@ export function SignView({ id }) {
 }
 
 const MEANINGS = { performed: "I did this work", inspected: "I inspected this work" };
+const DONE = { performed: "did this work", inspected: "inspected this work" };
 
 function Signing({ content, run, back, onSigned }) {
   const { person } = useApp();
@@ -57,13 +58,14 @@ function Signing({ content, run, back, onSigned }) {
   if (result?.is_sealed || !open.length) {
     return html`<${Frame} title="Signed" lead=${lead} back=${() => go()} foot=${html`<button class="button button-primary tall" onClick=${() => go()}>My work</button>`}>
       <p><${Status} level="clear" words=${`Sealed as record ${result?.record ?? run.record}`} /></p>
-      <p>It is never edited, only amended.</p>
+      <p><${Status} level=${levelOf(run.verdict)} words=${run.verdict.toUpperCase().replace("_", " ")} /></p>
+      <p>${run.verdict === "pass" ? "The task is closed." : "Only PASS closes a task: it stands open again, with what else is to be done, in My work."} The record is never edited, only amended.</p>
       ${result?.digest && html`<p class="digest"><span class="soft">Digest</span> ${result.digest}</p>`}</${Frame}>`;
   }
   return html`
     <${Frame} title="Sign" lead=${lead} back=${back} wide>
       <${ContentInFull} payload=${content.payload} digest=${content.digest} />
-      ${run.signatures.map((each) => html`<p key=${each.meaning}><${Status} level="clear" words=${`${each.name} signed`} detail=${MEANINGS[each.meaning].toLowerCase()} /></p>`)}
+      ${run.signatures.map((each) => html`<p key=${each.meaning}><${Status} level="clear" words=${`${each.name} signed`} detail=${DONE[each.meaning]} /></p>`)}
       <${SignForm} key=${open[0]} run=${run} digest=${content.digest} meaning=${open[0]} isOther=${isOther} onSigned=${signed} />
       <${Safety} />
     </${Frame}>`;

@@ -4,7 +4,7 @@ import { html } from "../../../vendor/mobile/preact-htm.js";
 import { describe, limitFrom } from "../judge/limits.js";
 import { unitLabel } from "../judge/quantities.js";
 import { answerWords } from "../ui/answers.js";
-import { dayTime } from "../ui/moments.js";
+import { day, dayTime } from "../ui/moments.js";
 import { Facts, Status, levelOf } from "../ui/parts.js";
 
 const shownLimit = (limit) => {
@@ -42,8 +42,8 @@ export function ContentInFull({ payload, digest }) {
       <li key=${at}><p><strong>${row.title}</strong>: ${answerWords(row.answer)}${counts(row)}</p>
         <p class="soft">${[row.words, row.repeat_reason && `repeated: ${row.repeat_reason}`, `${dayTime(row.captured_at)}, ${row.by}`].filter(Boolean).join("; ")}</p></li>`)}</ol></${Section}>
     <${Section} title="Done with"><ul class="signed-rows">
-      ${payload.equipment.map((row) => html`<li key=${row.role}>${row.name} (${row.code}), serial ${row.serial_number}${row.certificate ? `, certificate ${row.certificate}, calibration due ${row.calibration_due}` : ""}</li>`)}
-      ${payload.fluid.map((row) => html`<li key=${row.batch}>${row.amount} ${unitLabel(row.unit)} of ${row.specification}, batch ${row.batch}, good until ${row.expires_on}</li>`)}
+      ${payload.equipment.map((row) => html`<li key=${row.role}>${row.name} (${row.code}), serial ${row.serial_number}${row.certificate ? `, certificate ${row.certificate}, calibration due ${day(row.calibration_due)}` : ""}</li>`)}
+      ${payload.fluid.map((row) => html`<li key=${row.batch}>${row.amount} ${unitLabel(row.unit)} of ${row.specification}, batch ${row.batch}, good until ${day(row.expires_on)}</li>`)}
       ${payload.photos.map((row) => html`<li key=${row.sha256}>Photo at ${row.step}, <span class="digest">${row.sha256}</span></li>`)}
       ${payload.hand_overs.map((row, at) => html`<li key=${`h${at}`}>Handed over from ${row.from} to ${row.to}: ${row.note}</li>`)}</ul></${Section}>
     <p class="soft">${payload.notice}</p>

@@ -39,7 +39,7 @@ export function SignInSheet() {
     <dialog class="sheet" ref=${sheet} aria-labelledby="sign-in-title" onClose=${() => change({ signInAsked: false })}>
       ${signInAsked && html`<form onSubmit=${send}>
         <h2 id="sign-in-title">Sign in</h2>
-        <p>${waits ? `${waits} ${waits === 1 ? "entry waits" : "entries wait"} on this phone and ${waits === 1 ? "is" : "are"} sent after you sign in.` : "What you enter stays on this phone until you do."}</p>
+        <p>${waits ? `${waits} ${waits === 1 ? "entry waits" : "entries wait"} on this phone and ${waits === 1 ? "is" : "are"} sent after you sign in.` : person ? "What you enter stays on this phone until you do." : "With the same name and password as at the desk."}</p>
         <div class="field"><label for="username">Name for signing in</label><div class="field-control">
           <input id="username" autocomplete="username" autocapitalize="none" spellcheck="false" required value=${form.username} onInput=${(event) => setForm({ ...form, username: event.target.value })} /></div></div>
         <div class="field"><label for="password">Password</label><div class="field-control">

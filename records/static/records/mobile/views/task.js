@@ -1,11 +1,13 @@
 // Before I start: why this exists, what to watch out for, what must be at hand, what was found last time.
 
 import { html, useState } from "../../../vendor/mobile/preact-htm.js";
+import * as clock from "../core/clock.js";
 import { go, useApp } from "../core/state.js";
 import { begin } from "../core/work.js";
 import { unitLabel } from "../judge/quantities.js";
 import { describe, limitFrom } from "../judge/limits.js";
 import { unitsFor } from "../steps/reading.js";
+import { day, planned } from "../ui/moments.js";
 import { Caution, Empty, Facts, Field, Safety, Status, levelOf, outcomeWords } from "../ui/parts.js";
 import { Frame } from "./frame.js";
 
@@ -20,7 +22,16 @@ export function TaskView({ id }) {
   return html`<${Before} key=${task.id} task=${task} run=${run} />`;
 }
 
-const chosenTools = (roles) => Object.fromEntries(roles.filter((role) => role.tools[0]?.isUsable).map((role) => [role.role, role.tools[0]]));
+// The nearest tool that may be used, and no tool twice: two cylinders stand side by side.
+function chosenTools(roles) {
+  const chosen = {};
+  for (const { role, tools } of roles) {
+    const taken = new Set(Object.values(chosen).map((tool) => tool.id));
+    const tool = tools.find((each) => each.isUsable && !taken.has(each.id));
+    if (tool) chosen[role] = tool;
+  }
+  return chosen;
+}
 
 function Before({ task, run }) {
   const [tools, setTools] = useState(() => chosenTools(task.need?.roles ?? []));
@@ -36,6 +47,7 @@ function Before({ task, run }) {
   return html`
     <${Frame} title=${task.title} lead=${`${task.registration} · ${task.byWhen}`} back=${() => go()} foot=${foot}>
       <p><${Status} level=${task.level} words=${task.stateWords} detail=${task.assignedTo} /></p>
+      ${task.slot && html`<p>Planned ${planned(task.slot.starts, task.slot.ends, clock.now(), task.zone)}${task.slot.bay && `, ${task.slot.bay}`}</p>`}
       ${task.waits.length > 0 && html`<div class="ask"><p><strong>Waits for ${task.waits.join(", ")}.</strong> It can start when that is signed.</p></div>`}
       ${task.other && html`<div class="ask"><p><strong>${task.other.name} has this in hand.</strong> Have it handed over to you to go on with it.</p></div>`}
       <section><h2>Why</h2><ul>${task.why.map((words) => html`<li key=${words}>${words}</li>`)}</ul></section>
@@ -61,7 +73,8 @@ const firstLot = (need) => {
 function Content({ task, tools, setTools, lot, setLot, isFixed }) {
   const { procedure, content } = task;
   const minutes = procedure.minutes ? `${procedure.minutes} min` : "";
-  const people = procedure.needsCountersignature ? "you, and somebody else who inspects and signs" : procedure.people > 1 ? `${procedure.people} people` : "you alone";
+  const hands = procedure.people > 1 ? `${procedure.people} people` : "you alone";
+  const people = procedure.needsCountersignature ? `${hands}; somebody else inspects and signs` : hands;
   return html`
     <p>${content.purpose}</p>
     ${content.cautions.map((words) => html`<${Caution} key=${words}><p>${words}</p></${Caution}>`)}
@@ -86,7 +99,7 @@ export const Tools = ({ roles, chosen, onChoose }) => roles.map((role) => html`
 export const Lots = ({ need, lot, onChoose }) => html`
   <${Field} id="lot" label="Fluid lot" help=${lot?.words ?? "No lot may be used today."}>
     <select id="lot" aria-describedby="lot-help" onChange=${(event) => onChoose({ ...lot, ...need.lots.find((each) => each.id === Number(event.target.value)) })}>
-      ${need.lots.map((each) => html`<option key=${each.id} value=${each.id} disabled=${!each.isUsable} selected=${each.id === lot?.id}>${each.label}</option>`)}</select></${Field}>
+      ${need.lots.map((each) => html`<option key=${each.id} value=${each.id} disabled=${!each.isUsable} selected=${each.id === lot?.id}>${each.label}, ${each.words}</option>`)}</select></${Field}>
   ${lot && html`<${Field} id="lot-amount" label="Fluid aboard now" help=${`At least ${need.fluid.minimum} ${unitLabel(need.fluid.unit)}.`}>
     <input id="lot-amount" inputmode="decimal" autocomplete="off" aria-describedby="lot-amount-help" value=${lot.amount}
       onInput=${(event) => onChoose({ ...lot, amount: event.target.value.replace(",", ".").trim() })} />
@@ -97,6 +110,6 @@ const Previous = ({ rows, points }) => html`
   <ul class="previous">${rows.map((row) => {
     const point = points.find((each) => each.key === row.point);
     return html`<li key=${row.point}><p><strong>${row.name}</strong> <span class="figures">${row.value} ${unitLabel(row.unit)}</span></p>
-      <p><${Status} level=${levelOf(row.outcome)} words=${outcomeWords(row.outcome)} detail=${row.day} /></p>
-      ${point && html`<p class="soft">Allowed: ${describe(limitFrom(point.limit))}</p>`}</li>`;
+      <p><${Status} level=${levelOf(row.outcome)} words=${outcomeWords(row.outcome)} detail=${day(row.day)} /></p>
+      <p class="soft">Allowed: ${point ? describe(limitFrom(point.limit)) : row.allowed}</p></li>`;
   })}</ul>`;
