@@ -76,6 +76,7 @@ def test_what_is_not_taken_shuts_nobody_out(
     check(phone, "rare-conflict")
     phone.tap("Set aside")
     phone.tap("Yes, set aside with everything of this run")
+    phone.see("Nothing waits, 5 set aside")
     phone.page.get_by_text("Set aside (").tap()
     check(phone, "rare-set-aside")
 

@@ -60,4 +60,5 @@ export const back = () => (trail.length > 1 ? history.back() : go());
 export const routeOf = (hash) => hash.replace(/^#\/?/, "").split("/").filter(Boolean).map(decodeURIComponent);
 
 export const waiting = () => state.commands.filter((each) => each.state === "waiting");
+export const hasAside = () => state.commands.some((each) => each.state === "aside");
 export const asking = () => state.commands.filter((each) => each.state === "asks");

@@ -1,7 +1,7 @@
 // The frame around every view: where one is, whether there is reception, what waits to be sent.
 
 import { html, useEffect, useRef } from "../../../vendor/mobile/preact-htm.js";
-import { asking, current, go, useApp, waiting } from "../core/state.js";
+import { asking, current, go, hasAside, useApp, waiting } from "../core/state.js";
 import { Mark } from "../ui/parts.js";
 import { RunningStrip } from "../ui/running.js";
 
@@ -11,7 +11,8 @@ export function outboxWords() {
   const asks = asking().length;
   const waits = waiting().length;
   if (asks) return `${asks} ${asks === 1 ? "needs" : "need"} you`;
-  return waits ? `${waits} waiting` : "All sent";
+  if (waits) return `${waits} waiting`;
+  return hasAside() ? "Nothing waits" : "All sent";
 }
 
 const Pill = () => {

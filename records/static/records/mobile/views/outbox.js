@@ -32,7 +32,7 @@ export function OutboxView() {
     ? html`<button class="button button-primary tall" onClick=${() => change({ signInAsked: true })}>Sign in and send</button>`
     : html`<button class="button button-primary tall" onClick=${() => outbox.send()}>Send now</button>`;
   return html`
-    <${Frame} title="Outbox" lead=${leadWords(reach, waits.length)} back=${back} foot=${foot}>
+    <${Frame} title="Outbox" lead=${leadWords(reach, waits.length, aside.length)} back=${back} foot=${foot}>
       ${reachWords && html`<div class="ask" role="alert"><p>${reachWords}</p></div>`}
       ${Math.abs(moved) > 60_000 && html`<div class="ask"><p><strong>This phone’s clock is wrong.</strong> What was entered by it was moved by ${Math.round(Math.abs(moved) / 60_000)} min, so that every time is true. Set the clock of the phone.</p></div>`}
       ${asks.length > 0 && html`<h2>Needs you</h2><ul class="sendings">${asks.map((each) => html`
@@ -40,7 +40,7 @@ export function OutboxView() {
       <h2>Waiting</h2>
       ${waits.length
         ? html`<ul class="sendings">${waits.map((each) => html`<${Row} key=${each.id} command=${each} />`)}</ul>`
-        : html`<${Empty} title="Nothing waits"><p>Everything entered on this phone has been sent.</p></${Empty}>`}
+        : html`<${Empty} title="Nothing waits"><p>${aside.length ? "Everything but what is set aside below has been sent." : "Everything entered on this phone has been sent."}</p></${Empty}>`}
       ${aside.length > 0 && html`<${Why} title=${`Set aside (${aside.length})`}><ul class="sendings">${aside.map((each) => html`
         <${Row} key=${each.id} command=${each}><p>${each.words}</p><div class="acts">
           <button class="button" onClick=${() => outbox.tryAgain(each.id)}>Send it after all</button>
@@ -57,9 +57,9 @@ function Forget({ command }) {
     : html`<button class="button" onClick=${() => setSure(true)}>Delete</button>`;
 }
 
-function leadWords(reach, waits) {
+function leadWords(reach, waits, aside) {
   const one = waits === 1;
-  if (!waits) return "All sent";
+  if (!waits) return aside ? `Nothing waits, ${aside} set aside` : "All sent";
   if (reach === "signed_out") return `${waits} ${one ? "waits" : "wait"} until you sign in again`;
   if (reach === "offline") return `${waits} ${one ? "waits" : "wait"} for reception`;
   return `${waits} waiting`;
