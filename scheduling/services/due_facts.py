@@ -52,6 +52,7 @@ def reckon_aircraft(aircraft_ids: Iterable[int]) -> int:
     done = 0
     for start in range(0, len(ids), CHUNK):
         some = ids[start : start + CHUNK]
+        _one_at_a_time(some)
         moment = now()
         items = due_items(items_on(some), moment)
         keep_facts(items, moment)
@@ -59,6 +60,12 @@ def reckon_aircraft(aircraft_ids: Iterable[int]) -> int:
         done += len(items)
     DueFact.objects.filter(applicability__is_active=False, aircraft_id__in=ids).delete()
     return done
+
+
+def _one_at_a_time(aircraft_ids: list[int]) -> None:
+    """Wait for whoever reckons these aircraft; a flight, too, takes its aircraft's row before it moves the items."""
+    rows = AircraftUse.objects.select_for_update().filter(pk__in=aircraft_ids).order_by("pk")
+    list(rows.values_list("pk"))
 
 
 def _remember_counters(aircraft_ids: Iterable[int], items: Iterable[DueItem]) -> None:

@@ -16,7 +16,9 @@ from scheduling.services.relief import refresh_reliefs
 
 def keep_in_step(moves: Sequence[CountersMoved]) -> None:
     """Follow the fleet's counters in its own transaction: see `fleet.services.following`."""
-    anew = [move for move in moves if not _follows_from_columns(move)]
+    # In one order everywhere, so that two of them never wait for each other.
+    in_order = sorted(moves, key=lambda move: move.aircraft_id or 0)
+    anew = [move for move in in_order if not _follows_from_columns(move)]
     flown = [move.aircraft_id for move in anew if move.aircraft_id is not None]
     if len(flown) <= CHUNK:
         _reckon(anew, flown)
