@@ -2,21 +2,30 @@
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
+from functools import partial
 from threading import Barrier
 from typing import Any
 
 import pytest
 from django.db import close_old_connections, connection
 
-from fleet.common.actor import Role
+from fleet.common.actor import Role, system_actor
 from fleet.common.errors import Refusal
-from fleet.models import Installation
-from scheduling.models import Event, Task, TaskCause, TaskWait
+from fleet.models import Installation, Meter
+from fleet.services.meters import NewFlight, post_flight
+from scheduling.due.terms import Measure
+from scheduling.due.use import Rate, Regularity
+from scheduling.gather.use import rate_to_data
+from scheduling.models import AircraftUse, DueFact, Event, Task, TaskCause, TaskWait
+from scheduling.services.due_facts import reckon_aircraft
 from scheduling.services.events import EventReport, Reported, report_event
 from scheduling.services.tasks import WantedTask, raise_task, start_task
-from tests.makers import NOON, at
+from tests.makers import NOON, at, make_house
+from tests.scheduling.due.makers import apply, make_requirement
 from tests.scheduling.makers import Workshop, make_workshop
 
+STEADY = Rate({Measure.HOURS: 180_000}, {Measure.HOURS: 180_000}, None, 90, Regularity.REGULAR)
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres]
 
 
@@ -96,3 +105,33 @@ def test_a_task_started_twice_at_once_is_started_once() -> None:
     at_once(*[lambda: start_task(actor=actor, task_id=purge.pk, at=at(hours=1))] * 3)
     purge.refresh_from_db()
     assert (purge.state, purge.version) == ("in_work", 2)
+
+
+def test_flights_and_a_full_reckoning_at_once_wait_for_each_other_and_agree_in_the_end() -> None:
+    aircraft = make_house(minutes=65_500).aircraft
+    operator, pk = aircraft.operator, aircraft.pk
+    for number in range(30):
+        limits = {"measure": "hours", "every": f"{100 + number}:00"}
+        apply(make_requirement(operator, f"line-{number}", limits=limits), aircraft, hours=60_000)
+    AircraftUse.objects.create(aircraft=aircraft, rate=rate_to_data(STEADY))
+    reckon_aircraft([pk])
+    actor = system_actor(operator.pk, "flights")
+
+    def fly(pilot: int) -> None:
+        for number in range(8):
+            flight = NewFlight(
+                pk, at(-1, hours=pilot) + timedelta(minutes=number), 30, 1, 1, f"{pilot}-{number}"
+            )
+            post_flight(actor=actor, flight=flight)
+
+    def reckon() -> None:
+        for _ in range(8):
+            reckon_aircraft([pk])
+
+    at_once(partial(fly, 1), partial(fly, 2), reckon, reckon)
+    kept = list(DueFact.objects.order_by("pk").values_list("due_minutes", "projected_day", "order_day"))
+    reckon_aircraft([pk])
+    assert kept == list(
+        DueFact.objects.order_by("pk").values_list("due_minutes", "projected_day", "order_day")
+    )
+    assert Meter.objects.get(aircraft=aircraft, kind="minutes").value == 65_500 + 16 * 30
