@@ -30,6 +30,8 @@ from django.db import connection, transaction  # noqa: E402
 
 from fleet.common.actor import Actor, Role  # noqa: E402
 from fleet.models import Aircraft, AircraftType, Base, FlightEntry, Meter, Operator, User  # noqa: E402
+from fleet.selectors.meters import Counters  # noqa: E402
+from fleet.services.counting import count_flight  # noqa: E402
 from fleet.services.meters import NewFlight, post_flight  # noqa: E402
 from scheduling.models import AircraftUse, Applicability, DueFact, Requirement, TypeUse  # noqa: E402
 from scheduling.selectors.due_list import JUDGED, SHOWN, counts, exported, filtered, one_more, page_of  # noqa: E402
@@ -155,13 +157,9 @@ def flights(actor: Actor) -> None:
 
     def refreshed() -> None:
         with transaction.atomic():
-            entry().save(force_insert=True)
-            for kind, by in (("minutes", 63), ("landings", 1), ("cycles", 1)):
-                with connection.cursor() as cursor:
-                    cursor.execute(
-                        "UPDATE fleet_meter SET value = value + %s WHERE aircraft_id = %s AND kind = %s",
-                        [by, pk, kind],
-                    )
+            flown = entry()
+            flown.save(force_insert=True)
+            count_flight(flown, Counters(63, 1, 1))
             after_flight(pk, NOW)
 
     def service() -> None:
