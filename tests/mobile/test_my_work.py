@@ -77,7 +77,7 @@ def test_what_stands_on_a_label_can_be_typed(phone: Phone, purged: Workshop) -> 
     phone.see("No component has this in its serial or part number.")
     phone.cut()
     phone.tap("Look for this component")
-    phone.see("No reception.")
+    phone.see("No reception here.")
     field.fill(purged.aircraft.registration.lower())
     field.press("Enter")
     phone.see_title(purged.aircraft.registration)

@@ -61,12 +61,25 @@ def walk_to_the_run(phone: Phone, look: str) -> None:
     check(phone, f"{look}-timer")
 
 
+def weigh(phone: Phone, look: str) -> None:
+    """The same side weighed instead: three numbers at once, one of them below zero; then the volume after all."""
+    phone.page.get_by_role("button", name="Weighed", exact=True).tap()
+    for name, digits in (("Gross", "2155"), ("Tare", "520"), ("Temperature", "4")):
+        phone.page.get_by_label(f"{name}, left", exact=True).tap()
+        phone.type(digits)
+    phone.page.get_by_role("button", name="Below zero: change the sign").tap()
+    expect(phone.page.get_by_label("Temperature, left", exact=True)).to_have_value("-4")
+    check_typing(phone, f"{look}-collect-weighed")
+    phone.page.get_by_role("button", name="Volume", exact=True).tap()
+
+
 def walk_to_the_signature(phone: Phone, look: str) -> None:
     """Both sides, the photo, the end, what is signed."""
     work.stop_run(phone)
     phone.see_title("Collect both sides")
     phone.type("1500")
     check_typing(phone, f"{look}-collect")
+    weigh(phone, look)
     phone.tap("Next side")
     phone.type("1100")
     check_typing(phone, f"{look}-collect-both")

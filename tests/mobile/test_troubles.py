@@ -15,7 +15,7 @@ from fleet.selectors.people import actor_for
 from records.models import BenchRun, StepAnswer
 from records.services.provisions import hand_over
 from scheduling.models import ProcedureVersion
-from tests.makers import PASSWORD, make_person
+from tests.makers import PASSWORD, at, make_person
 from tests.mobile import work
 from tests.mobile.phone import Phone
 from tests.records.makers import Workshop
@@ -289,3 +289,36 @@ def test_a_new_procedure_version_meanwhile_carries_over_what_reads_the_same(
     assert list(run.answers.order_by("id").values_list("step", flat=True)) == ["clear", "power"]
     phone.tap("Go on")
     phone.see_title("Bus voltage under load")
+
+
+def test_signing_needs_the_server_and_says_so_before_and_amid_it(phone: Phone, purged: Workshop) -> None:
+    run = purged.flow_test(at(hours=2))
+    with phone.page.expect_response("**/work-bundle/"):
+        phone.tap("Load today’s work again")
+    phone.cut()
+    phone.page.locator(f"a[href='#/sign/{run.pk}']").tap()
+    phone.see("Signing needs the server. No reception here.")
+    phone.reconnect()
+    phone.tap("Try again")
+    phone.see("I did this work")
+    phone.page.locator("#proof").fill(PASSWORD)
+    phone.cut()
+    phone.tap("Sign with password")
+    phone.see("it is not known yet whether this was signed")
+    assert not run.signatures.exists()
+    phone.reconnect()
+    phone.page.locator("#proof").fill(PASSWORD)
+    phone.tap("Sign with password")
+    phone.see("I inspected this work")
+    assert run.signatures.count() == 1
+
+
+def test_nothing_is_signed_before_everything_is_sent(phone: Phone, purged: Workshop) -> None:
+    work.begin(phone)
+    phone.all_sent()
+    run = BenchRun.objects.get(task=purged.task("panel-flow-test"))
+    phone.cut()
+    phone.tap("I have read this")
+    phone.waits(1)
+    phone.open(f"sign/{run.pk}")
+    phone.see("Signing needs the server: 1 entry waits to be sent first.")

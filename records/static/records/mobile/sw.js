@@ -20,9 +20,11 @@ async function forgetOthers() {
   await self.clients.claim();
 }
 
+let opened;
+
 async function fromCache(request, address) {
-  const cache = await caches.open(NAME);
-  return (await cache.match(address)) ?? fetch(request);
+  opened ??= caches.open(NAME);
+  return (await (await opened).match(address)) ?? fetch(request);
 }
 
 self.addEventListener("install", (event) => event.waitUntil(fetchAll()));

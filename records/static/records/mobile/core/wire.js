@@ -12,7 +12,7 @@ export class Unanswered extends Error {
   }
 }
 
-const OFFLINE = "No reception. What you enter is kept on this phone and sent later.";
+const OFFLINE = "No reception here. Try again where there is some.";
 
 async function ask(address, options) {
   try {

@@ -7,7 +7,7 @@ import { Pad } from "../ui/pad.js";
 import { Allowed, Judged, tryOut, unitsFor } from "./reading.js";
 
 const NEEDED = { volume: ["value"], weighed: ["gross", "tare", "celsius"] };
-const LABELS = { value: "Volume", gross: "Gross", tare: "Tare", celsius: "Fluid temperature" };
+const LABELS = { value: "Volume", gross: "Gross", tare: "Tare", celsius: "Temperature" };
 
 const fresh = (unit) => ({ method: "volume", value: "", gross: "", tare: "", celsius: "", unit, massUnit: "g" });
 
@@ -35,11 +35,11 @@ export function CollectStep({ run, step, onAnswer, onDraft }) {
   const judged = Object.keys(entered).length ? tryOut(run, step, { sides: entered }) : { parts: [] };
   const canWeigh = Boolean(run.lot?.density?.length);
   const fields = NEEDED[row.method].map((name) => ({
-    name, label: `${LABELS[name]}, ${side}`, value: row[name],
+    name, label: LABELS[name], of: side, value: row[name],
     unit: name === "celsius" ? "degC" : row.method === "volume" ? row.unit : row.massUnit,
     unitLabel: name === "celsius" ? "°C" : unitLabel(row.massUnit),
-    units: ["value", "gross"].includes(name) ? unitsFor(row.method === "volume" ? firstUnit(side) : "g") : undefined,
-    onUnit: (unit) => keep(row.method === "volume" ? { unit } : { massUnit: unit }),
+    units: name === "value" ? unitsFor(firstUnit(side)) : undefined,
+    onUnit: (unit) => keep({ unit }),
   }));
   const choose = (method) => {
     keep({ method });
@@ -52,7 +52,7 @@ export function CollectStep({ run, step, onAnswer, onDraft }) {
   };
   const enter = isReady
     ? { words: "Enter both sides", isOff: Boolean(judged.refusal), act: () => onAnswer({ sides: entered }) }
-    : { words: "Next side", isOff: !isWhole(row), act: next };
+    : { words: "Next side", isOff: !isWhole(row) || Boolean(judged.refusal), act: next };
   return html`
     <div class="sides" role="group" aria-label="Side">${sides.map((each) => html`
       <button key=${each} class="button" aria-pressed=${each === side} onClick=${() => setSide(each)}>
@@ -61,9 +61,15 @@ export function CollectStep({ run, step, onAnswer, onDraft }) {
     ${canWeigh && html`<div class="methods" role="group" aria-label="How it was measured">
       <button class="button" aria-pressed=${row.method === "volume"} onClick=${() => choose("volume")}>Volume</button>
       <button class="button" aria-pressed=${row.method === "weighed"} onClick=${() => choose("weighed")}>Weighed</button></div>`}
-    <${Pad} fields=${fields} at=${at} onAt=${setAt} onType=${(name, text) => keep({ [name]: text })} signed=${at === "celsius"} enter=${enter}>
+    <${Pad} fields=${fields} at=${at} onAt=${setAt} onType=${(name, text) => keep({ [name]: text })} signed=${at === "celsius"} enter=${enter}
+      more=${row.method === "weighed" && html`<${MassUnit} unit=${row.massUnit} onUnit=${(massUnit) => keep({ massUnit })} />`}>
       <${Judged} judged=${{ ...judged, parts: inSight(judged.parts, step, side) }} isShort=${true} isTyped=${isWhole(row)} /></${Pad}>`;
 }
+
+const MassUnit = ({ unit, onUnit }) => html`
+  <div class="pad-field"><label for="mass-unit">Weighed in</label><div class="pad-value">
+    <select id="mass-unit" value=${unit} onChange=${(event) => onUnit(event.target.value)}>${unitsFor("g").map((each) => html`
+      <option key=${each.code} value=${each.code} selected=${each.code === unit}>${each.label}</option>`)}</select></div></div>`;
 
 // The side being read, and what both come to together; the other side has its own turn.
 const inSight = (parts, step, side) =>

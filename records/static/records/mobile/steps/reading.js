@@ -32,9 +32,12 @@ function reasonOf(part, isShort) {
   return [...notes, reason].join("; ");
 }
 
+const sentence = (words) => `${words.charAt(0).toUpperCase()}${words.slice(1)}.`;
+const refusalWords = ({ value, detail, remedy }) => `${sentence(value ? `“${value}” ${detail}` : detail)} ${sentence(remedy)}`;
+
 export const Judged = ({ judged, isTyped, isShort }) => html`
   <div class="judged" role="status" aria-live="polite">
-    ${judged.refusal && isTyped && html`<p class="field-error">${judged.refusal.reasons[0].detail}. ${judged.refusal.reasons[0].remedy}.</p>`}
+    ${judged.refusal && isTyped && html`<p class="field-error">${refusalWords(judged.refusal.reasons[0])}</p>`}
     ${isTyped && judged.parts.map((part) => html`
       <${Verdict} key=${part.key} label=${part.label} outcome=${part.verdict.outcome} reason=${reasonOf(part, isShort)} />`)}
   </div>`;

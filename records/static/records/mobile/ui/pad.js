@@ -17,8 +17,9 @@ export function typed(text, key) {
 
 const clean = (text) => text.replace(",", ".").replace(/[^0-9.-]/g, "").slice(0, LONGEST);
 
-// fields: [{name, label, unit, units?, value, onUnit?}]; `at` names the one being typed; `enter`: {words, isOff, act}.
-export function Pad({ fields, at, onAt, onType, signed, enter, children }) {
+// fields: [{name, label, of?, unit, units?, value, onUnit?}]; `at` names the one being typed; `more`: a further field;
+// `enter`: {words, isOff, act}.
+export function Pad({ fields, at, onAt, onType, signed, enter, more, children }) {
   const inputs = useRef({});
   const active = fields.find((each) => each.name === at) ?? fields[0];
   const press = (key) => {
@@ -29,7 +30,7 @@ export function Pad({ fields, at, onAt, onType, signed, enter, children }) {
     <div class="pad">
       <div class=${`pad-fields${fields.length > 1 ? " pad-fields-many" : ""}`}>${fields.map((each) => html`
         <${PadField} key=${each.name} field=${each} isActive=${each.name === active.name} onAt=${onAt} onType=${onType}
-          keep=${(node) => { inputs.current[each.name] = node; }} />`)}</div>
+          keep=${(node) => { inputs.current[each.name] = node; }} />`)}${more}</div>
       ${children}
       <div class=${`pad-keys${signed ? "" : " pad-keys-unsigned"}`} role="group" aria-label=${`Keys for ${active.label}`}>
         ${KEYS.map((name) => html`<${Key} key=${name} name=${name} words=${NAMES[name] ?? name} onPress=${press}>${name}</${Key}>`)}
@@ -44,10 +45,10 @@ const Key = ({ name, words, look = "", onPress, children }) => html`
   <button type="button" class=${`key ${look}`} aria-label=${words} onClick=${() => onPress(name)}>${children}</button>`;
 
 function PadField({ field, isActive, onAt, onType, keep }) {
-  const { name, label, value, unit, units, unitLabel, onUnit } = field;
+  const { name, label, of, value, unit, units, unitLabel, onUnit } = field;
   return html`
     <div class=${`pad-field${isActive ? " pad-field-on" : ""}`}>
-      <label for=${`pad-${name}`}>${label}</label>
+      <label for=${`pad-${name}`}>${label}${of && html`<span class="only-heard">, ${of}</span>`}</label>
       <div class="pad-value">
         <input id=${`pad-${name}`} ref=${keep} inputmode="none" autocomplete="off" enterkeyhint="done" value=${value}
           onFocus=${() => onAt(name)} onInput=${(event) => onType(name, clean(event.target.value))} />

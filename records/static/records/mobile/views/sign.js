@@ -33,7 +33,8 @@ export function SignView({ id }) {
         <button class="button" onClick=${() => go("outbox")}>See the outbox</button></div></${Frame}>`;
   }
   if (seen.words) {
-    return html`<${Frame} title="Sign" back=${back}><${Empty} title="Cannot be signed now"><p>${seen.words}</p></${Empty}></${Frame}>`;
+    return html`<${Frame} title="Sign" back=${back}><${Empty} title="Cannot be signed now"><p>Signing needs the server. ${seen.words}</p></${Empty}>
+      <div class="acts"><button class="button button-primary tall" onClick=${() => setAgain(again + 1)}>Try again</button></div></${Frame}>`;
   }
   if (!seen.content) return html`<${Frame} title="Sign" back=${back}><p role="status">Fetching what is to be signed…</p></${Frame}>`;
   return html`<${Signing} content=${seen.content} run=${seen.fresh} back=${back} onSigned=${() => setAgain(again + 1)} />`;
@@ -71,6 +72,9 @@ function Signing({ content, run, back, onSigned }) {
     </${Frame}>`;
 }
 
+const UNKNOWN = "The server did not answer: it is not known yet whether this was signed. Open this page again where there is "
+  + "reception; it shows the signatures that are there.";
+
 function SignForm({ run, digest, meaning, isOther, onSigned }) {
   const { person } = useApp();
   const [asOther, setAsOther] = useState(isOther);
@@ -88,7 +92,7 @@ function SignForm({ run, digest, meaning, isOther, onSigned }) {
       await onSigned(await wire.post(`/api/v1/runs/${run.id}/sign/`, body, key));
     } catch (fault) {
       if (fault.kind === "signed_out") change({ signInAsked: true });
-      setWords(fault.words ?? "The passkey was not given. Nothing was signed.");
+      setWords(fault.kind === "offline" ? UNKNOWN : fault.words ?? "The passkey was not given. Nothing was signed.");
     } finally {
       setBusy(false);
     }
