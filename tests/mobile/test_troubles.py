@@ -218,6 +218,21 @@ def test_a_clock_put_right_amid_a_timed_run_does_not_change_how_long_it_ran(
     assert abs(now() - run.captured_at) < timedelta(minutes=2)
 
 
+def test_commands_stay_in_order_where_the_clock_was_put_back_before_a_reload(
+    hand_phone: Callable[..., Phone], purged: Workshop
+) -> None:
+    phone = hand_phone(purged.house.person(Role.TECHNICIAN), script=SKEWED.replace("HOURS", "1"))
+    phone.start()
+    phone.cut()
+    work.begin(phone)
+    phone.context.add_init_script("window.setTheClock(0);")
+    phone.reload()
+    work.until_wet(phone)
+    phone.reconnect()
+    phone.all_sent()
+    assert answers(purged) == ["clear", "power", "voltage"]
+
+
 def test_two_phones_on_one_task_end_in_one_run_with_both_readings(
     phone: Phone, hand_phone: Callable[..., Phone], purged: Workshop
 ) -> None:

@@ -106,7 +106,7 @@ function listen() {
   outbox.whenSettled(settleRuns);
   store.whenHeld((held) => { if (held !== current().held) change({ held }); });
   window.addEventListener("pointerdown", getReady);
-  window.addEventListener("online", () => { if (current().ready) outbox.send(); });
+  window.addEventListener("online", () => { if (current().ready) outbox.reconnected(); });
   window.addEventListener("offline", () => change({ reach: "offline" }));
   document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible" && current().ready) outbox.soon(0); });
   window.addEventListener("beforeunload", (event) => { if (current().held) event.preventDefault(); });

@@ -7,6 +7,8 @@ import * as wire from "./wire.js";
 import { answersOf, sending } from "./shapes.js";
 
 const BATCH = 40;
+// Somebody is sending just now: what was added meanwhile may not be with it, so it is looked at once more.
+const BUSY = 1_000;
 const RETRY = [5_000, 15_000, 30_000, 60_000];
 
 let order = 0;
@@ -31,6 +33,8 @@ async function tell(state = {}) {
 
 export async function list() {
   const rows = await store.all("commands");
+  // Also where the phone's clock was put back since: a later command stands behind every earlier one.
+  order = rows.reduce((most, each) => Math.max(most, each.order), order);
   return rows.sort((a, b) => a.order - b.order);
 }
 
@@ -59,7 +63,13 @@ export function soon(delay = 0) {
 export async function send() {
   const locks = navigator.locks;
   if (!locks) return sendAll();
-  return locks.request("verglas-outbox", { ifAvailable: true }, (lock) => (lock ? sendAll() : null));
+  return locks.request("verglas-outbox", { ifAvailable: true }, (lock) => (lock ? sendAll() : soon(BUSY)));
+}
+
+// Reception is back: what was tried in vain before says nothing about now.
+export function reconnected() {
+  attempts = 0;
+  return send();
 }
 
 async function sendAll() {
