@@ -65,6 +65,8 @@ def test_a_run_goes_on_while_the_phone_sleeps(hand_phone: Callable[..., Phone], 
     phone.start()
     to_the_run(phone)
     work.start_run(phone)
+    # The server's clock does not sleep along with the phone's, so it is not asked here.
+    phone.cut()
     phone.page.evaluate(
         "document.dispatchEvent(new Event('visibilitychange')); window.setTheClock(60 / 3600)"
     )
