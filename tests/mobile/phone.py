@@ -82,7 +82,7 @@ class Phone:
         """Open it, wait until the program and today's work are on the phone."""
         self.open()
         self.page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-        self.page.wait_for_function("caches.keys().then((names) => names.length > 0)")
+        self.page.wait_for_function("() => caches.keys().then((names) => names.length > 0)")
         expect(self.page.get_by_text("As of just now")).to_be_visible()
 
     def reload(self) -> None:

@@ -57,7 +57,7 @@ def test_a_run_keeps_the_phone_awake_and_is_heard_wherever_one_is(
     expect(strip).to_have_count(0)
     phone.page.get_by_role("button", name="Stop", exact=True).tap()
     phone.see("Ran ")
-    phone.page.wait_for_function("window.noticed.at(-1) === 'asleep'")
+    phone.page.wait_for_function("() => window.noticed.at(-1) === 'asleep'")
 
 
 def test_a_run_goes_on_while_the_phone_sleeps(hand_phone: Callable[..., Phone], purged: Workshop) -> None:

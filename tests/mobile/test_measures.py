@@ -65,7 +65,7 @@ def test_a_new_version_is_offered_and_starts_when_it_suits(
     phone.page.evaluate("navigator.serviceWorker.ready.then((registration) => registration.update())")
     phone.tap("A new version is here: start it")
     phone.page.wait_for_function(
-        "caches.keys().then((names) => names.length === 1 && names[0] === 'verglas-0123456789abcdef')"
+        "() => caches.keys().then((names) => names.length === 1 && names[0] === 'verglas-0123456789abcdef')"
     )
     phone.see_title(purged.aircraft.registration)
 
