@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from django.conf import settings
+from django.core.exceptions import BadRequest
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 
 from fleet.common.errors import NotSignedIn, Refusal
 from fleet.common.http import PROBLEM_TYPE, problem, refusal_body
+
+# No text of a database may hold it, and nobody types it.
+NUL = "\x00"
 
 
 class RefusalMiddleware:
@@ -19,6 +23,8 @@ class RefusalMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
+        if NUL in request.path_info or "%00" in request.META.get("QUERY_STRING", ""):
+            raise BadRequest("An address holds no NUL.")
         response = self.get_response(request)
         is_api = request.path.startswith("/api/")
         if is_api and response.status_code in (404, 405) and "html" in response.get("Content-Type", ""):

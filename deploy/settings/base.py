@@ -42,5 +42,4 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "fleet.middleware.RefusalMiddleware",
     "axes.middleware.AxesMiddleware",
-    "fleet.middleware.RefusalMiddleware",
 ]

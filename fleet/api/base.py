@@ -48,6 +48,11 @@ class Pages(CursorPagination):
 class ApiView(APIView):
     """A door: parse, call one service or selector, answer."""
 
+    def initial(self, request: Request, *arguments: Any, **url: Any) -> None:
+        """After who is asking is settled, read what was sent: a body that cannot be read is refused everywhere."""
+        super().initial(request, *arguments, **url)
+        _ = request.data
+
     @property
     def actor(self) -> Actor:
         """Who is asking."""

@@ -29,6 +29,11 @@ class Reason:
         tail = f" – {self.remedy}" if self.remedy else ""
         return f"{head}{self.detail}{tail}"
 
+    def beside(self) -> str:
+        """The reason where its field and value are in sight: "must be above zero. Enter 1 or more."."""
+        remedy = f" {self.remedy[0].upper()}{self.remedy[1:].rstrip('.')}." if self.remedy else ""
+        return f"{self.detail.rstrip('.')}.{remedy}"
+
 
 class Refusal(Exception):
     """The product says no. `code` is stable for programs, `sentence` is for people."""

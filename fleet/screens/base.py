@@ -7,6 +7,7 @@ from typing import Any, cast
 
 from django.contrib import messages
 from django.contrib.auth.mixins import LoginRequiredMixin
+from django.core.exceptions import BadRequest
 from django.forms import BaseForm, ChoiceField, Form
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.http.response import HttpResponseBase
@@ -38,7 +39,9 @@ class ScreenMixin(LoginRequiredMixin):
     may_come_with_one_time_password = False
 
     def dispatch(self, request: HttpRequest, *place: Any, **url: Any) -> HttpResponseBase:
-        """Somebody with a one-time password does nothing before choosing their own."""
+        """Somebody with a one-time password does nothing before choosing their own; no text may hold a NUL."""
+        if any("\x00" in value for _, values in request.POST.lists() for value in values):
+            raise BadRequest("No text holds a NUL.")
         waiting = isinstance(request.user, User) and request.user.must_change_password
         if waiting and not self.may_come_with_one_time_password:
             return redirect("fleet:password")
@@ -108,7 +111,7 @@ def put_in_form(form: Form, refusal: Refusal) -> None:
     placed = False
     for reason in refusal.reasons:
         if reason.field in form.fields:
-            form.add_error(reason.field, f"{reason.detail}. {reason.remedy}".strip(". ") + ".")
+            form.add_error(reason.field, reason.beside())
             placed = True
         else:
             form.add_error(None, reason.sentence())

@@ -37,8 +37,7 @@ class HoursField(forms.CharField):
         try:
             return parse_hours(text)
         except RefusedInput as refusal:
-            reason = refusal.reasons[0]
-            raise forms.ValidationError(f"{reason.detail}. {reason.remedy}.".capitalize()) from refusal
+            raise forms.ValidationError(refusal.reasons[0].beside()) from refusal
 
 
 class MomentField(forms.DateTimeField):

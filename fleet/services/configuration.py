@@ -13,6 +13,7 @@ from fleet.common.errors import Conflict, Invalid, Reason
 from fleet.models import Aircraft, Component, ComponentKind, Installation, Overhaul, Position
 from fleet.selectors.aircraft import aircraft_by_id, component_for
 from fleet.selectors.meters import component_times, counters_at, end_of
+from fleet.services.meters import HIGHEST_READING
 from fleet.services.trail import note
 
 
@@ -53,6 +54,9 @@ def register_component(*, actor: Actor, new: NewComponent) -> Component:
         raise _wrong(
             "serial_number", new.serial_number, "part and serial number are needed", "read them off the part"
         )
+    for name in ("opening_minutes", "opening_landings", "opening_cycles"):
+        if not 0 <= getattr(new, name) <= HIGHEST_READING:
+            raise _wrong(name, str(getattr(new, name)), "is out of range", "copy it from the part's papers")
     known = Component.objects.filter(
         operator_id=actor.operator_id,
         part_number=new.part_number.strip(),

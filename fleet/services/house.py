@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from django.db import transaction
 
 from fleet.common.actor import Actor, Verb, require
-from fleet.common.errors import Conflict, Reason, check_version, wrong
+from fleet.common.errors import Conflict, NotFound, Reason, check_version, wrong
 from fleet.models import AircraftType, Base, ComponentKind, EquipmentOption, Position
 from fleet.selectors.aircraft import aircraft_type_for
 from fleet.selectors.people import base_for
@@ -177,7 +177,7 @@ def change_position(*, actor: Actor, type_code: str, entry: PositionEntry, versi
     check_version(row.version, version)
     position = row.positions.filter(code=entry.code).select_related("kind").first()
     if position is None:
-        raise wrong("code", entry.code, f"is no position of {row}", "choose one of the list")
+        raise NotFound("position_not_found", "There is no such position of this type.")
     if entry.kind_code != position.kind.code and position.installations.exists():
         detail = f"cannot change: {position.kind.name.lower()}s sat here"
         raise wrong("kind", entry.kind_code, detail, "describe another position")
@@ -187,7 +187,7 @@ def change_position(*, actor: Actor, type_code: str, entry: PositionEntry, versi
 
 
 def _fill_position(actor: Actor, position: Position, entry: PositionEntry) -> None:
-    _check_words(entry.code, entry.name)
+    _check_words(entry.code, entry.name, longest=100)
     kind = ComponentKind.objects.filter(operator_id=actor.operator_id, code=entry.kind_code).first()
     if kind is None:
         raise wrong("kind", entry.kind_code, "is no kind of component here", "choose one of the kinds listed")
@@ -215,11 +215,13 @@ def _changed(actor: Actor, row: AircraftType, words: str) -> None:
     note(actor, "change_type", "aircraft_type", row.code, words)
 
 
-def _check_words(code: str, name: str) -> None:
+def _check_words(code: str, name: str, longest: int = 80) -> None:
     if not CODE.fullmatch(code) or len(code) > 40:
         raise wrong("code", code, "is no code", "use small letters, digits and hyphens: tarn-bay")
     if not name.strip():
         raise wrong("name", "", "is missing", "enter a name")
+    if len(name) > longest:
+        raise wrong("name", name[:20], "is too long", f"use at most {longest} characters")
 
 
 def _check_free(is_taken: bool, code: str) -> None:

@@ -14,6 +14,7 @@ from fleet.common.errors import Conflict, Reason, check_version, wrong
 from fleet.models import Aircraft, AircraftType, Base, EquipmentOption, Installation, Meter, Reading
 from fleet.selectors.aircraft import aircraft_for
 from fleet.selectors.meters import KINDS, Counters
+from fleet.services.meters import HIGHEST_READING
 from fleet.services.trail import note
 
 NOT_RECORDED = "not recorded"
@@ -134,8 +135,8 @@ def _check_change(
 
 def _open_meters(actor: Actor, aircraft: Aircraft, opening: Opening) -> None:
     for kind, value in opening.counters.as_dict().items():
-        if value < 0:
-            raise wrong(f"opening_{kind}", value, "is below zero", "enter what the meter showed")
+        if not 0 <= value <= HIGHEST_READING:
+            raise wrong(f"opening_{kind}", value, "is out of range", "enter what the meter showed")
         meter = Meter.objects.create(aircraft=aircraft, kind=kind, value=value, as_of=opening.at)
         Reading.objects.create(
             meter=meter,

@@ -17,6 +17,8 @@ from fleet.quantities import Dimension, parse_decimal, parse_quantity, require_d
 from fleet.selectors.aircraft import aircraft_by_id
 from fleet.services.trail import note
 
+MOST_MILLILITRES = 99_000_000
+
 
 @dataclass(frozen=True, slots=True)
 class NewLot:
@@ -107,8 +109,8 @@ def receive_lot(*, actor: Actor, new: NewLot) -> FluidLot:
 def _write_densities(lot: FluidLot, rows: Sequence[tuple[str, str]]) -> None:
     points = []
     for number, (celsius, density) in enumerate(rows):
-        point = parse_decimal(celsius, field=f"densities.{number}.celsius", max_places=2)
-        value = parse_decimal(density, field=f"densities.{number}.grams_per_ml", max_places=5)
+        point = parse_decimal(celsius, field=f"densities.{number}.celsius", max_digits=6, max_places=2)
+        value = parse_decimal(density, field=f"densities.{number}.grams_per_ml", max_digits=8, max_places=5)
         if value <= 0:
             field = f"densities.{number}.grams_per_ml"
             raise _wrong(field, density, "must be above zero", "copy it from the supplier's sheet")
@@ -288,6 +290,8 @@ def _millilitres(written: str, unit: str, field: str, places: int) -> Decimal:
     volume = quantity.in_unit("mL")
     if volume <= 0:
         raise _wrong(field, written, "must be above zero", "enter how much there was")
+    if volume > MOST_MILLILITRES:
+        raise _wrong(field, written, "is more than any tank holds", "check the number and the unit")
     return to_decimal(volume, places)
 
 

@@ -33,6 +33,7 @@ from scheduling.steps.answers import check_answer
 from scheduling.steps.terms import ProcedureContent, Step, StepKind
 
 CLOCK_TOLERANCE = timedelta(minutes=5)
+LONGEST_KEY = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,15 +100,20 @@ def open_run(*, actor: Actor, opening: Opening) -> tuple[BenchRun, bool]:
 
 
 def _lock_task(actor: Actor, opening: Opening) -> Task:
-    """The task, locked after its aircraft; a stranger's is not found. Refuses an opening without a key."""
+    """The task, locked after its aircraft; a stranger's is not found. Refuses an opening without a usable key."""
     mine = Task.objects.filter(pk=opening.task_id, operator_id=actor.operator_id)
     aircraft_id = mine.values_list("aircraft_id", flat=True).first()
     if aircraft_id is not None:
         lock_aircraft(aircraft_id)
     task = lock_task(actor, opening.task_id)
-    if not opening.key.strip():
-        raise _wrong("key", "", "is missing", "send a key of your own that makes repeating harmless")
+    _check_key(opening.key)
     return task
+
+
+def _check_key(key: str) -> None:
+    if not key.strip() or len(key) > LONGEST_KEY:
+        detail = f"is longer than {LONGEST_KEY} characters" if key.strip() else "is missing"
+        raise _wrong("key", key[:20], detail, "send a key of your own that makes repeating harmless")
 
 
 def _version(task: Task, opening: Opening) -> ProcedureVersion:
@@ -227,8 +233,7 @@ def _check_photo(run: BenchRun, step: Step, entry: Entry) -> None:
 
 
 def _check_time(run: BenchRun, entry: Entry) -> None:
-    if not entry.key.strip():
-        raise _wrong("key", "", "is missing", "send a key of your own that makes repeating harmless")
+    _check_key(entry.key)
     written = entry.captured_at.isoformat()
     if entry.captured_at > now() + CLOCK_TOLERANCE:
         detail = "lies in the future: the clock it was taken with is ahead"

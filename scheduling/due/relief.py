@@ -30,6 +30,7 @@ class ReliefUnit(StrEnum):
     FLIGHTS = "flights"
 
 
+LARGEST_AMOUNT = 32_000
 IN_DAYS = frozenset({ReliefUnit.DAYS, ReliefUnit.FLIGHT_DAYS})
 UNIT_WORDS = {
     ReliefUnit.DAYS: ("day", "days"),
@@ -206,8 +207,10 @@ def categories_from_data(data: Sequence[Mapping[str, Any]]) -> dict[str, ReliefC
         code = read_text(one.get("code"), f"{field}.code", faults)
         unit = read_choice(one.get("unit"), ReliefUnit, f"{field}.unit", faults)
         amount = one.get("amount")
-        if amount is not None and (isinstance(amount, bool) or not isinstance(amount, int) or amount < 1):
-            faults.add(f"{field}.amount", amount, "is no whole number above zero", "write 1 or more, or null")
+        is_whole = isinstance(amount, int) and not isinstance(amount, bool)
+        if amount is not None and not (is_whole and 1 <= amount <= LARGEST_AMOUNT):
+            detail = f"is no whole number from 1 to {LARGEST_AMOUNT}"
+            faults.add(f"{field}.amount", amount, detail, "write how many, or null")
         if not code or code in found:
             faults.add(f"{field}.code", code, "is missing or given twice", "give each category one code")
         starts_at = _time(one.get("starts_at", "00:00"), f"{field}.starts_at", faults)

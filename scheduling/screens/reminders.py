@@ -310,7 +310,7 @@ class Webhooks(FormScreen):
             )
         except Invalid as refusal:
             for reason in refusal.reasons:
-                form.add_error(reason.field, f"{reason.detail}. {reason.remedy}.")
+                form.add_error(reason.field, reason.beside())
             answer = self.form_invalid(form)
             answer.status_code = refusal.status
             return answer

@@ -115,7 +115,7 @@ def _written(form: Form) -> dict[str, Any]:
 def place_reasons(refusal: Refusal, form: Form, rows: list[Form]) -> None:
     """Each reason beside the field it names: `content.raises.0.before.amount` is row 0's amount."""
     for reason in refusal.reasons:
-        words = f"{reason.detail}. {reason.remedy}".strip(". ") + "."
+        words = reason.beside()
         parts = reason.field.removeprefix("content.").split(".")
         if parts[0] == "raises" and len(parts) > 2 and parts[1].isdigit() and int(parts[1]) < len(rows):
             name = "amount" if parts[-1] == "amount" else "before" if parts[2] == "before" else parts[2]

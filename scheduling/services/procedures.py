@@ -22,6 +22,7 @@ from scheduling.steps.terms import Condition, ProcedureContent
 
 State = ProcedureVersion.State
 LENGTHS = {"title": 120, "approved_reference": 120, "approved_revision": 40, "ata": 8, "change_note": 300}
+MOST = {"minutes": 100_000, "people": 99}
 NEEDED = ("title", "approved_reference", "approved_revision", "ata")
 
 
@@ -136,9 +137,9 @@ def _form_reasons(actor: Actor, draft: Draft) -> Iterator[Reason]:
     if draft.consequence not in Consequence.values:
         known = ", ".join(Consequence.values)
         yield Reason("is no consequence", "consequence", draft.consequence, f"use one of: {known}")
-    for name in ("minutes", "people"):
-        if getattr(draft, name) < 1:
-            yield Reason("is below 1", name, str(getattr(draft, name)), "write 1 or more")
+    for name, most in MOST.items():
+        if not 1 <= getattr(draft, name) <= most:
+            yield Reason(f"is not from 1 to {most}", name, str(getattr(draft, name)), "correct the number")
     types = AircraftType.objects.filter(operator_id=actor.operator_id, code=draft.aircraft_type)
     if draft.aircraft_type and not types.exists():
         yield Reason("is no type here", "aircraft_type", draft.aircraft_type, "choose one of the list")

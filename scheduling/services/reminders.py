@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Q, QuerySet
+from django.db.models import BigIntegerField, Q, QuerySet
 
 from fleet.common.actor import Actor, Role, Verb, require
 from fleet.common.clock import now
@@ -250,7 +250,11 @@ def _own(actor: Actor, reminder_ids: Iterable[int]) -> list[Reminder]:
     ids = list(dict.fromkeys(reminder_ids))
     rows = list(
         Reminder.objects.select_for_update(of=("self",)).filter(
-            pk__in=ids, operator_id=actor.operator_id, recipient_id=actor.user_id, channel="product"
+            # A number that no key can be would be too large for SQLite to even look for.
+            pk__in=[pk for pk in ids if pk <= BigIntegerField.MAX_BIGINT],
+            operator_id=actor.operator_id,
+            recipient_id=actor.user_id,
+            channel="product",
         )
     )
     if len(rows) != len(ids) or not rows or actor.user_id is None:

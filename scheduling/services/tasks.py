@@ -57,6 +57,9 @@ def raise_task(*, actor: Actor, wanted: WantedTask) -> tuple[Task, bool]:
     aircraft = aircraft_by_id(actor, wanted.aircraft_id)
     if not wanted.why.strip():
         raise _wrong("why", "", "is missing", "say why this work is wanted")
+    if wanted.before not in Before.values:
+        moments = ", ".join(Before.values)
+        raise _wrong("before", wanted.before, "is nothing work is due before", f"use one of: {moments}")
     version = current_version(actor.operator_id, wanted.procedure_code)
     Aircraft.objects.select_for_update(of=("self",)).get(pk=aircraft.pk)
     known = _open_already(wanted, version)

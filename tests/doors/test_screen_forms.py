@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from itertools import cycle
 from typing import Any
 
 import pytest
@@ -11,8 +13,11 @@ from django.urls import resolve
 
 from fleet.common.actor import Role
 from tests.doors.doors import Door
-from tests.doors.filling import Shown, filled, pages_of, shown_forms
+from tests.doors.filling import NO_PAGE, Shown, filled, pages_of, shown_forms
+from tests.doors.forms import forms_of
 from tests.doors.knocking import rows, text_of, visit
+from tests.doors.nonsense import TEXTS
+from tests.doors.places import address_of
 from tests.doors.scene import Scene
 from tests.doors.visits import NAMES_NO_THING, OWN_TABLES, READS, WRITES, Visits
 
@@ -21,6 +26,8 @@ pytestmark = pytest.mark.django_db
 # Why no page shows a form for a door.
 NO_FORM: dict[str, str] = {}
 WRITES_NOTHING = {"records:run-press": "the timer is kept in the session until its step is answered"}
+# Nobody types them: they are chosen by a button or put there by the page.
+NOT_TYPED = {"csrfmiddlewaretoken", "do"}
 LINK = re.compile(r'<a [^>]*href="(/[^"#?]*)')
 
 
@@ -77,6 +84,36 @@ def test_a_form_does_nothing_for_an_auditor_or_a_neighbour(
             assert {name for name, kept in standing.items() if kept - after[name]} <= {"User"}, form
             if door.parameters and door.name not in NAMES_NO_THING:
                 assert (answer.status_code, notes.books) == (404, []), form
+
+
+def nonsense_in(names: list[str]) -> Iterator[dict[str, str]]:
+    """Each nonsense in all fields at once, then one in each of the first fields while the others make sense."""
+    yield from (dict.fromkeys(names, text) for text in TEXTS)
+    yield from ({name: text} for name, text in zip(names[:12], cycle(TEXTS), strict=False))
+
+
+@pytest.mark.parametrize("door", WRITES, ids=str)
+def test_nonsense_in_a_form_breaks_nothing(
+    door: Door, shown: dict[str, list[Shown]], scene: Scene, visits: Visits
+) -> None:
+    for one in {tuple(one.forms[0].most): one for one in shown[door.name]}.values():
+        form = one.forms[0]
+        *_, most = filled(scene, form, door.name)
+        typed = [name for name in most if isinstance(most[name], list) and name not in NOT_TYPED]
+        for wrong in nonsense_in(typed):
+            answer, _ = visits.post(one.role, form.action, most | wrong)
+            assert answer.status_code < 500, (one.role, form.action, wrong)
+
+
+@pytest.mark.parametrize("door", [door for door in READS if not NO_PAGE.search(f"/{door.path}")], ids=str)
+def test_nonsense_in_the_question_of_a_page_breaks_nothing(door: Door, scene: Scene, visits: Visits) -> None:
+    page = address_of(scene, door)
+    forms = [form for form in forms_of(visits.text(Role.DIRECTOR, page), page) if form.method == "get"]
+    names = sorted({name for form in forms for name in form.most})
+    for asked in nonsense_in([*names, "page"]) if names else ():
+        with visit(scene, visits.browsers, Role.DIRECTOR) as (browser, _):
+            answer = browser.get(page, asked)
+        assert answer.status_code < 500, (page, asked)
 
 
 @pytest.mark.parametrize("role", Role)

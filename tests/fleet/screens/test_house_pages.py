@@ -185,7 +185,7 @@ def test_a_removed_life_limited_part_is_listed_until_it_has_a_disposition(house:
     assert row.component.serial_number in client.get("/components/life-limits/").content.decode()
 
     other = client.post(f"/installations/{row.pk}/disposition/", {"method": "other", "words": ""})
-    assert "describe the method" in other.content.decode()
+    assert "Describe the method" in other.content.decode()
     client.post(f"/installations/{row.pk}/disposition/", {"method": "segregation", "words": "red locker"})
 
     assert "without a disposition" not in client.get("/components/life-limits/").content.decode()

@@ -67,7 +67,7 @@ def test_quarantine_needs_a_reason(house):
     )
     lot.refresh_from_db()
     assert answer.status_code == 422
-    assert "say why the lot is quarantined" in answer.content.decode()
+    assert "Say why the lot is quarantined" in answer.content.decode()
     assert lot.state != "quarantined"
 
 

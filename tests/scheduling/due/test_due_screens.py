@@ -120,7 +120,7 @@ def test_a_fault_of_a_limit_stands_beside_its_field(house: House) -> None:
     }  # fmt: skip
     answer = client.post(reverse("scheduling:new-requirement"), form)
     assert answer.status_code == 422
-    assert answer.context["form"].errors == {"limit_3_every": ["is zero or below. write a limit above zero."]}
+    assert answer.context["form"].errors == {"limit_3_every": ["is zero or below. Write a limit above zero."]}
     assert not Requirement.objects.filter(code="x").exists()
 
 
