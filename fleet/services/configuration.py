@@ -50,6 +50,24 @@ def register_component(*, actor: Actor, new: NewComponent) -> Component:
         raise _wrong(
             "kind_code", new.kind_code, "is no kind of component here", "choose one of the kinds listed"
         )
+    _check_new(actor, new)
+    component = Component.objects.create(
+        operator_id=actor.operator_id,
+        kind=kind,
+        part_number=new.part_number.strip(),
+        serial_number=new.serial_number.strip(),
+        manufactured_on=new.manufactured_on,
+        opening_minutes=new.opening_minutes,
+        opening_landings=new.opening_landings,
+        opening_cycles=new.opening_cycles,
+        release_document=new.release_document,
+    )
+    note(actor, "register_component", "component", component.pk, f"{component} put on the register")
+    return component
+
+
+def _check_new(actor: Actor, new: NewComponent) -> None:
+    """Named by its numbers, known by none of them yet, with times a meter could show."""
     if not new.serial_number.strip() or not new.part_number.strip():
         raise _wrong(
             "serial_number", new.serial_number, "part and serial number are needed", "read them off the part"
@@ -70,19 +88,6 @@ def register_component(*, actor: Actor, new: NewComponent) -> Component:
                 "is on the register already", "serial_number", new.serial_number, "choose it from the store"
             ),
         )
-    component = Component.objects.create(
-        operator_id=actor.operator_id,
-        kind=kind,
-        part_number=new.part_number.strip(),
-        serial_number=new.serial_number.strip(),
-        manufactured_on=new.manufactured_on,
-        opening_minutes=new.opening_minutes,
-        opening_landings=new.opening_landings,
-        opening_cycles=new.opening_cycles,
-        release_document=new.release_document,
-    )
-    note(actor, "register_component", "component", component.pk, f"{component} put on the register")
-    return component
 
 
 @transaction.atomic
