@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from functools import cache
 
+from drf_spectacular.extensions import OpenApiSerializerFieldExtension
+from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, inline_serializer
 from rest_framework import serializers
 
@@ -27,6 +29,16 @@ PAGING = [
     OpenApiParameter("limit", int, description="How many rows a page holds, at most 200."),
     OpenApiParameter("cursor", description="Where the page begins, from a page's links."),
 ]
+
+
+class WallTime(OpenApiSerializerFieldExtension):
+    """A time on the clock of a base, which has no zone of its own; the format `time` of a schema demands one."""
+
+    target_class = "rest_framework.serializers.TimeField"
+
+    def map_serializer_field(self, auto_schema: AutoSchema, direction: str) -> dict[str, str]:
+        """Hours and minutes, seconds where they are sent."""
+        return {"type": "string", "pattern": r"^\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?$"}
 
 
 @cache

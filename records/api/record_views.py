@@ -81,7 +81,7 @@ class CanonicalView(ApiView):
 
     @extend_schema(
         operation_id="records_canonical",
-        responses={(200, "application/json"): OpenApiTypes.STR, 404: NOT_HERE},
+        responses={(200, "application/json"): OpenApiTypes.OBJECT, 404: NOT_HERE},
     )
     def get(self, request: Request, number: str) -> HttpResponse:
         """The sealed bytes themselves: their SHA-256 is the record's digest (also given as entity tag)."""

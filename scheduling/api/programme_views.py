@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from drf_spectacular.utils import extend_schema, inline_serializer
+from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -20,6 +20,9 @@ from scheduling.selectors.programme import applied_ids, requirement_for, require
 from scheduling.services.applicability import Applied, apply_programme, apply_requirement
 from scheduling.services.programme_import import Kind, Upload, import_programme
 from scheduling.services.requirements import WrittenRequirement, retire_requirement, write_requirement
+
+# The shape is published with the door that applies one line.
+APPLIED_BY_CODE = {"type": "object", "additionalProperties": {"$ref": "#/components/schemas/AppliedShape"}}
 
 
 def tag_of(row: Requirement) -> str:
@@ -145,7 +148,7 @@ class ProgrammeApplyView(CommandView):
         operation_id="requirements_apply_all",
         parameters=[KEY],
         request=None,
-        responses={200: inline_serializer("AppliedByCode", {"code": shapes.AppliedShape()})},
+        responses={200: APPLIED_BY_CODE},
     )
     def post(self, request: Request) -> Response:
         """As after a new aircraft came; the answer has one entry a line, by its code."""

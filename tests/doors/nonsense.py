@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from functools import cache
 from typing import Any
 
-from drf_spectacular.generators import SchemaGenerator
-
 from tests.doors.doors import Door
+from tests.doors.published import schema
 
 UNREADABLE = {
     "half a body": b'{"a": ',
@@ -30,22 +28,17 @@ NO_NUMBERS = (0, 999_999_999, 2**63, 10**30)
 NO_WORDS = ("nothing-here", "%00", "²", "x" * 3_000)
 
 
-@cache
-def _schema() -> dict[str, Any]:
-    return dict(SchemaGenerator().get_schema(request=None, public=True))
-
-
 def _resolved(shape: Mapping[str, Any]) -> Mapping[str, Any]:
     """A shape of the schema itself, where it only refers to one."""
     for reference in (shape, *shape.get("allOf", ())):
         if "$ref" in reference:
-            return dict(_schema()["components"]["schemas"][reference["$ref"].rsplit("/", 1)[1]])
+            return dict(schema()["components"]["schemas"][reference["$ref"].rsplit("/", 1)[1]])
     return shape
 
 
 def shape_of(door: Door) -> Mapping[str, Any]:
     """What the published schema says a door's body looks like; empty where it takes none."""
-    operation = _schema()["paths"][f"/api/v1/{door.path}"][door.method]
+    operation = schema()["paths"][f"/api/v1/{door.path}"][door.method]
     content = operation.get("requestBody", {}).get("content", {})
     return _resolved(content.get("application/json", {}).get("schema", {}))
 

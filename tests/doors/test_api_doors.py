@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from drf_spectacular.generators import SchemaGenerator
 from rest_framework.permissions import AllowAny
 from rest_framework.test import APIClient
 
@@ -11,6 +10,7 @@ from fleet.common.actor import Role
 from tests.doors.doors import Door, api_doors
 from tests.doors.examples import EXAMPLES, NOT_BY_EXAMPLE, OWN, QUESTIONS
 from tests.doors.knocking import given_away, knock, must_be_a_problem, must_be_well_answered
+from tests.doors.published import must_be_as_published, schema
 from tests.doors.scene import Scene
 
 pytestmark = pytest.mark.django_db
@@ -27,10 +27,9 @@ FOR_SOME_EYES = {"GET webhook-endpoints/": {Role.ADMINISTRATOR}}
 
 
 def test_the_published_schema_names_exactly_the_doors_there_are() -> None:
-    schema = SchemaGenerator().get_schema(request=None, public=True)
     published = {
         f"{method.upper()} {path.removeprefix('/api/v1/')}"
-        for path, methods in schema["paths"].items()
+        for path, methods in schema()["paths"].items()
         for method in methods
     }
 
@@ -66,6 +65,7 @@ def test_reading_answers_every_role_and_writes_nothing(
 
         if role in FOR_SOME_EYES.get(str(door), set(Role)):
             assert answer.status_code == 200, (door, role, answer.read_text[:2000])
+            must_be_as_published(answer, door)
         else:
             assert answer.status_code == 403, (door, role, answer.read_text[:2000])
             must_be_a_problem(answer, door)

@@ -14,6 +14,7 @@ from tests.doors.examples import NOT_BY_EXAMPLE, OWN, QUESTIONS, send
 from tests.doors.journal import Journal
 from tests.doors.knocking import knock, must_be_well_answered, rows, visit
 from tests.doors.places import address_of
+from tests.doors.published import must_be_as_published
 from tests.doors.scene import Scene
 
 pytestmark = pytest.mark.django_db
@@ -43,12 +44,14 @@ Told = dict[Role, tuple[Any, Journal]]
 
 
 def told_by_role(clients: dict[str, APIClient], scene: Scene, door: Door) -> Told:
-    """What each role was answered; a refusal of any kind wrote nothing."""
+    """What each role was answered: as published, and a refusal of any kind wrote nothing."""
     told = {role: knock(clients, role, scene, door) for role in Role}
     for role, (answer, notes) in told.items():
         must_be_well_answered(answer, door)
         if answer.status_code >= 400:
             assert notes.books == [], (door, role)
+        else:
+            must_be_as_published(answer, door)
     return told
 
 
