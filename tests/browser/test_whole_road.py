@@ -47,7 +47,7 @@ def page(browser: Browser, live_server) -> Page:
 def sign_in(page: Page, username: str, passwords: dict[str, str]) -> None:
     page.context.clear_cookies()
     page.goto("/sign-in/")
-    page.get_by_label("Username").fill(username)
+    page.get_by_label("Name", exact=True).fill(username)
     page.get_by_label("Password").fill(passwords[username])
     page.get_by_role("button", name="Sign in").click()
     page.wait_for_url(lambda address: "sign-in" not in address)
