@@ -71,7 +71,6 @@ def fact_of(reckoned: Reckoned, moment: datetime) -> DueFact:
         order_day=order_day(levels, outlook),
         is_counter_overdue=levels.overdue == ALREADY,
         is_known=levels.unknown != ALREADY or levels.reached == ALREADY,
-        is_complete=levels.is_complete,
         computed_at=moment,
     )
     if aircraft is not None:

@@ -18,6 +18,7 @@ from fleet.common.errors import Invalid
 from fleet.models import Base, Membership, Operator, User
 from fleet.selectors.meters import counters_now
 from scheduling.due.engine import due_of
+from scheduling.due.flown import NOTHING_LEFT
 from scheduling.due.ladder import Ladder, Standing, ladder_from_data, standings_of
 from scheduling.due.quiet_hours import Rest
 from scheduling.due.terms import Measure
@@ -181,7 +182,7 @@ def _near(operator: Operator, furthest: Mapping[str, int]) -> QuerySet[DueFact]:
     for name, column in COUNTED:
         shown = F(f"aircraft__measured_use__reckoned_{column}")
         wanted |= Q(**{f"due_{column}__lte": shown + furthest[name]})
-    return DueFact.objects.filter(wanted, operator=operator, is_complete=False, is_known=True)
+    return DueFact.objects.filter(wanted, operator=operator, order_day__lt=NOTHING_LEFT, is_known=True)
 
 
 def _open_tasks(applicability_ids: list[int]) -> dict[int, Task]:

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.models import Aircraft, AircraftType, Base, Component, ComponentKind, Operator, Position, User
+from scheduling.due.flown import NOTHING_LEFT
 from scheduling.models.events import EventKind
 from scheduling.models.procedures import Consequence, Procedure
 
@@ -137,7 +138,7 @@ class DueFact(models.Model):
 
     A flight moves the days of some hundred rows, and with each of them its place in every index on `order_day`: so
     those are few. By type the list is read along `due_by_day`, which tells the type without opening the row; by
-    registration it is sorted aircraft by aircraft.
+    registration it is sorted aircraft by aircraft. The indexes tell all that a page filtered by them asks for.
     """
 
     applicability = models.OneToOneField(
@@ -183,7 +184,6 @@ class DueFact(models.Model):
     order_day = models.IntegerField()
     is_counter_overdue = models.BooleanField(default=False)
     is_known = models.BooleanField(default=True, help_text="false where nothing was ever recorded as done")
-    is_complete = models.BooleanField(default=False)
     computed_at = models.DateTimeField()
 
     class Meta:
@@ -191,13 +191,18 @@ class DueFact(models.Model):
             models.Index(
                 fields=["operator", "order_day", "applicability", "aircraft_type"], name="due_by_day"
             ),
-            models.Index(fields=["base", "order_day", "applicability"], name="due_by_base"),
+            models.Index(fields=["operator", "base", "order_day", "applicability"], name="due_by_base"),
             models.Index(fields=["aircraft", "order_day", "applicability"], name="due_by_aircraft"),
             models.Index(fields=["operator", "registration"], name="due_by_registration"),
         ]
 
     def __str__(self) -> str:
         return f"due fact of {self.applicability_id}"
+
+    @property
+    def is_complete(self) -> bool:
+        """Whether nothing is left to do: such items stand at the end of the list."""
+        return self.order_day == NOTHING_LEFT
 
 
 class AircraftUse(models.Model):

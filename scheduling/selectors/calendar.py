@@ -74,7 +74,7 @@ def _roles(link: CalendarLink) -> list[tuple[str, int | None]]:
 def _due_things(link: CalendarLink) -> Iterator[Thing]:
     today = local_day(link.operator.day_zone)
     first, last = today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD)
-    rows = DueFact.objects.filter(_due_scope(link), operator_id=link.operator_id, is_complete=False)
+    rows = DueFact.objects.filter(_due_scope(link), operator_id=link.operator_id)
     near = Q(projected_day__range=(first.toordinal(), last.toordinal()))
     for fact in rows.filter(near).order_by("projected_day", "pk")[:MOST_ITEMS]:
         yield _due_thing(link, fact)

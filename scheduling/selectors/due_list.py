@@ -16,6 +16,7 @@ from fleet.common.actor import Actor
 from fleet.common.clock import local_day
 from fleet.models import Aircraft, AircraftType, Base
 from fleet.selectors.people import operator_of
+from scheduling.due.flown import NOTHING_LEFT
 from scheduling.due.levels import state_on
 from scheduling.due.terms import DueStatus
 from scheduling.models import DueFact, Requirement
@@ -67,11 +68,11 @@ def _id_of(model: type[Base | AircraftType | Aircraft], actor: Actor, field: str
 
 def _in_state(rows: QuerySet[DueFact], query: DueQuery, days: Todays) -> QuerySet[DueFact]:
     if query.state == "complete":
-        return rows.filter(is_complete=True)
-    rows = rows.filter(is_complete=False)
+        return rows.filter(order_day=NOTHING_LEFT)
     if query.window is not None:
-        last = days[-1][0].toordinal() + query.window
-        rows = rows.filter(order_day__lte=last)
+        rows = rows.filter(order_day__lte=days[-1][0].toordinal() + query.window)
+    else:
+        rows = rows.filter(order_day__lt=NOTHING_LEFT)
     if not query.state:
         return rows
     if len(days) == 1:

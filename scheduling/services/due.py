@@ -14,6 +14,7 @@ from fleet.common.actor import Actor, Verb, require, system_actor
 from fleet.common.clock import now
 from fleet.models import Aircraft, Operator
 from fleet.services.trail import note
+from scheduling.due.flown import NOTHING_LEFT
 from scheduling.due.terms import DueStatus, Measure
 from scheduling.due.wording import point_words
 from scheduling.gather.due import due_items
@@ -119,7 +120,7 @@ def _not_yet_raised(operator_id: int) -> QuerySet[Applicability]:
     tomorrow = now().date().toordinal() + 1
     busy = Task.objects.filter(state__in=OPEN_STATES, applicability__isnull=False).values("applicability")
     facts = DueFact.objects.filter(
-        operator_id=operator_id, soon_day__lte=tomorrow, is_complete=False, aircraft__isnull=False
+        operator_id=operator_id, soon_day__lte=tomorrow, order_day__lt=NOTHING_LEFT, aircraft__isnull=False
     ).exclude(applicability__in=busy)
     return Applicability.objects.filter(pk__in=facts.values("pk"), is_active=True)
 

@@ -15,7 +15,7 @@ from typing import Any
 from django.db import connection
 
 from fleet.common.clock import local_day, now
-from scheduling.due.flown import Ahead, Kept, moved
+from scheduling.due.flown import NOTHING_LEFT, Ahead, Kept, moved
 from scheduling.due.forecast_errors import ForecastErrors
 from scheduling.due.levels import ALREADY
 from scheduling.gather.due import due_items
@@ -40,14 +40,14 @@ RETURNING rate, reckoned_minutes, reckoned_landings, reckoned_cycles,
   EXISTS (SELECT 1 FROM scheduling_event AS event
     WHERE event.aircraft_id = scheduling_aircraftuse.aircraft_id AND event.at >= %s)
 """  # noqa: S608 - words of ours
-COUNTED = """
+COUNTED = f"""
 SELECT applicability_id, is_plain, due_day, due_minutes, due_landings, due_cycles,
   soon_minutes, soon_landings, soon_cycles, lawful_minutes, lawful_landings, lawful_cycles,
   soon_day, unknown_day, reached_day, overdue_day, projected_day, earliest_day, latest_day, order_day
 FROM scheduling_duefact
-WHERE aircraft_id = %s AND NOT is_complete
+WHERE aircraft_id = %s AND order_day < {NOTHING_LEFT}
   AND (NOT is_plain OR due_minutes IS NOT NULL OR due_landings IS NOT NULL OR due_cycles IS NOT NULL)
-"""
+"""  # noqa: S608 - words of ours
 STANDS = ("soon_day", "unknown_day", "reached_day", "overdue_day", "is_counter_overdue", "is_known")
 DAYS = ("projected_day", "earliest_day", "latest_day", "order_day")
 Change = tuple[Any, ...]
