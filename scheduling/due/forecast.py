@@ -84,10 +84,10 @@ def reach(amount: int, pieces: tuple[Stretch, ...], spread_for: Callable[[int], 
     if days is None or days > FARTHEST_DAYS:
         return None
     spread = spread_for(max(days, 1))
-    early = _days_to_use(round(amount * 1000 * spread.low), pieces) or 0
+    early = _days_to_use(round(amount * 1000 * spread.low), pieces)
     late = None if spread.high is None else _days_to_use(round(amount * 1000 * spread.high), pieces)
     late = None if late is None or late > FARTHEST_DAYS else max(late, days)
-    return Reach(days, min(early, days), late, spread)
+    return Reach(days, days if early is None else min(early, days), late, spread)
 
 
 def project(

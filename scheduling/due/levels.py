@@ -17,6 +17,12 @@ ALREADY = 0
 
 Day = int | None
 
+FIRST_OF_ALL = 0
+NOT_KNOWN = 1
+NO_DAY = 9_999_998
+NOTHING_LEFT = 9_999_999
+"""What sorts the due list where no day does: reached by a counter, not known, no day in sight, complete."""
+
 
 @dataclass(frozen=True, slots=True)
 class Levels:
@@ -36,6 +42,15 @@ class Levels:
         if self.is_complete:
             return DueStatus.COMPLETE
         return state_on(day, self.soon, self.unknown, self.reached, self.overdue)
+
+
+def order_of(reached: Day, unknown: Day, projected: Day) -> int:
+    """Where an item stands in the due list: by its projected day, what has come by its counters before all."""
+    if reached == ALREADY:
+        return FIRST_OF_ALL
+    if unknown == ALREADY:
+        return NOT_KNOWN
+    return NO_DAY if projected is None else projected
 
 
 def state_on(day: int, soon: Day, unknown: Day, reached: Day, overdue: Day) -> DueStatus:

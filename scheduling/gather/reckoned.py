@@ -8,9 +8,8 @@ from datetime import date, datetime
 
 from scheduling.due.anchor import distance
 from scheduling.due.engine import bare_due_of, due_of
-from scheduling.due.flown import NOTHING_LEFT, order_of
 from scheduling.due.judged import warning_of
-from scheduling.due.levels import ALREADY, Levels, levels_of
+from scheduling.due.levels import ALREADY, NOTHING_LEFT, Levels, levels_of, order_of
 from scheduling.due.outlook import Outlook, UseAhead, limit_outlook, outlook_of
 from scheduling.due.terms import Combine, DueResult, Limit, LimitDue, Limits, Measure
 from scheduling.gather.due import DueItem

@@ -18,8 +18,8 @@ from fleet.common.errors import Invalid
 from fleet.models import Base, Membership, Operator, User
 from fleet.selectors.meters import counters_now
 from scheduling.due.engine import due_of
-from scheduling.due.flown import NOTHING_LEFT
 from scheduling.due.ladder import Ladder, Standing, ladder_from_data, standings_of
+from scheduling.due.levels import NOTHING_LEFT
 from scheduling.due.quiet_hours import Rest
 from scheduling.due.terms import Measure
 from scheduling.gather.due import DueItem, due_items

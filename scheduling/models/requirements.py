@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.models import Aircraft, AircraftType, Base, Component, ComponentKind, Operator, Position, User
-from scheduling.due.flown import NOTHING_LEFT
+from scheduling.due.levels import NOTHING_LEFT
 from scheduling.models.events import EventKind
 from scheduling.models.procedures import Consequence, Procedure
 
@@ -208,13 +208,15 @@ class DueFact(models.Model):
 class AircraftUse(models.Model):
     """The use a day of one aircraft as last measured, and its counters when its due facts were last reckoned.
 
-    `rate` is what `scheduling.gather.use` reads. Counters that have moved on since say: reckon again.
+    `rate` is what `scheduling.gather.use` reads. Counters that have moved on since say: reckon again. Measured on
+    another day than `projected_on`: the days on which its items will fall due still lean on an older rate.
     """
 
     aircraft = models.OneToOneField(
         Aircraft, on_delete=models.CASCADE, primary_key=True, related_name="measured_use"
     )
     measured_on = models.DateField(null=True)
+    projected_on = models.DateField(null=True)
     rate = models.JSONField(default=dict)
     reckoned_minutes = models.BigIntegerField(null=True)
     reckoned_landings = models.BigIntegerField(null=True)

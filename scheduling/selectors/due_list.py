@@ -16,8 +16,7 @@ from fleet.common.actor import Actor
 from fleet.common.clock import local_day
 from fleet.models import Aircraft, AircraftType, Base
 from fleet.selectors.people import operator_of
-from scheduling.due.flown import NOTHING_LEFT
-from scheduling.due.levels import state_on
+from scheduling.due.levels import NOTHING_LEFT, state_on
 from scheduling.due.terms import DueStatus
 from scheduling.models import DueFact, Requirement
 from scheduling.selectors.due_query import SORTS, DueQuery, wrong_query

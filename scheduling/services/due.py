@@ -14,7 +14,7 @@ from fleet.common.actor import Actor, Verb, require, system_actor
 from fleet.common.clock import now
 from fleet.models import Aircraft, Operator
 from fleet.services.trail import note
-from scheduling.due.flown import NOTHING_LEFT
+from scheduling.due.levels import NOTHING_LEFT
 from scheduling.due.terms import DueStatus, Measure
 from scheduling.due.wording import point_words
 from scheduling.gather.due import due_items
@@ -22,12 +22,13 @@ from scheduling.gather.reckoned import Reckoned, nearest, reckon
 from scheduling.models import OPEN_STATES, Applicability, Before, DueFact, Task, TaskCause
 from scheduling.selectors.due import moved_since_reckoned
 from scheduling.services.due_facts import every_aircraft, reckon_aircraft, reckon_items
+from scheduling.services.due_projected import project_anew
 from scheduling.services.measured_use import measure_type, measure_use
 from scheduling.services.relief import refresh_reliefs
 from scheduling.services.tasks import WantedTask, raise_task
 
 STALE_DAYS = 7
-"""An aircraft that stands still is reckoned again this often: its projections slip by a day a day at most."""
+"""Everything is reckoned from its facts again this often, whatever is thought to be in step."""
 
 __all__ = ["RaisedWork", "heal_due", "raise_due_tasks", "reckon_items", "refresh_due", "refresh_moved"]
 
@@ -51,11 +52,12 @@ def refresh_moved(operator_id: int) -> int:
     return reckon_aircraft(moved) if moved else 0
 
 
-@transaction.atomic
 def heal_due(*, actor: Actor) -> int:
     """Measure use once a day, then reckon what moved, what was never reckoned, and what is a week old.
 
-    The turn of a day alone changes nothing that is kept. Components in store are reckoned with the week.
+    The turn of a day alone changes nothing that is kept; the days on which counters will probably come to what is
+    due follow the rates measured that day. Every step is a transaction of its own: a large fleet never keeps its
+    flights waiting for the whole. Components in store are reckoned with the week. Returns how many items changed.
     """
     require(actor, Verb.READ)
     today = now().date()
@@ -67,7 +69,8 @@ def heal_due(*, actor: Actor) -> int:
     count = reckon_aircraft(set(moved_since_reckoned(ids)) | aged | set(fresh))
     loose = Applicability.objects.filter(requirement__operator_id=actor.operator_id, is_active=True)
     never = loose.filter(due_fact=None)
-    return count + reckon_items(never) + reckon_items(loose.filter(due_fact__in=stale.filter(aircraft=None)))
+    count += reckon_items(never) + reckon_items(loose.filter(due_fact__in=stale.filter(aircraft=None)))
+    return count + project_anew(actor.operator_id)
 
 
 def heal_due_everywhere() -> int:

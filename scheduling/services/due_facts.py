@@ -19,6 +19,9 @@ CHUNK = 50
 """Aircraft reckoned at a time: memory stays small, queries stay few."""
 
 COLUMNS = [field.name for field in DueFact._meta.fields if not field.primary_key]
+TOLD = [
+    field.attname for field in DueFact._meta.fields if field.name != "computed_at" and not field.primary_key
+]
 
 
 @transaction.atomic
@@ -35,7 +38,10 @@ def reckon_items(rows: QuerySet[Applicability]) -> int:
 
 def keep_facts(items: Iterable[DueItem], moment: datetime) -> None:
     """Write the row of each item, new or in place of the old one."""
-    facts = [fact_of(reckon(item), moment) for item in items]
+    _write([fact_of(reckon(item), moment) for item in items])
+
+
+def _write(facts: list[DueFact]) -> None:
     DueFact.objects.bulk_create(
         facts,
         update_conflicts=True,
@@ -45,21 +51,37 @@ def keep_facts(items: Iterable[DueItem], moment: datetime) -> None:
     )
 
 
-@transaction.atomic
 def reckon_aircraft(aircraft_ids: Iterable[int]) -> int:
-    """Reckon everything on these aircraft anew, and remember the counters it was reckoned with."""
+    """Reckon everything on these aircraft anew, and remember the counters it was reckoned with.
+
+    Some aircraft at a time, each time a transaction, unless the caller has one.
+    """
     ids = sorted(set(aircraft_ids))
-    done = 0
-    for start in range(0, len(ids), CHUNK):
-        some = ids[start : start + CHUNK]
-        _one_at_a_time(some)
-        moment = now()
-        items = due_items(items_on(some), moment)
-        keep_facts(items, moment)
-        _remember_counters(some, items)
-        done += len(items)
-    DueFact.objects.filter(applicability__is_active=False, aircraft_id__in=ids).delete()
-    return done
+    return sum(_reckon(ids[start : start + CHUNK]) for start in range(0, len(ids), CHUNK))
+
+
+def keep_changed(rows: QuerySet[Applicability]) -> int:
+    """Reckon these items anew, but write only those that are no longer what they were; how many."""
+    moment = now()
+    found = [fact_of(reckon(item), moment) for item in due_items(rows, moment)]
+    known = {
+        row[0]: row[1:]
+        for row in DueFact.objects.filter(pk__in=[fact.pk for fact in found]).values_list("pk", *TOLD)
+    }
+    fresh = [fact for fact in found if known.get(fact.pk) != tuple(getattr(fact, name) for name in TOLD)]
+    _write(fresh)
+    return len(fresh)
+
+
+@transaction.atomic
+def _reckon(aircraft_ids: list[int]) -> int:
+    _one_at_a_time(aircraft_ids)
+    moment = now()
+    items = due_items(items_on(aircraft_ids), moment)
+    keep_facts(items, moment)
+    _remember_counters(aircraft_ids, items)
+    DueFact.objects.filter(applicability__is_active=False, aircraft_id__in=aircraft_ids).delete()
+    return len(items)
 
 
 def _one_at_a_time(aircraft_ids: list[int]) -> None:

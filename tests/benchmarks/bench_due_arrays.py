@@ -1,11 +1,11 @@
-"""The due list of a large fleet on columns: `python tests/benchmarks/bench_due_arrays.py [AIRCRAFT REQUIREMENTS]`.
+"""The due items of a large fleet on columns: `python tests/benchmarks/bench_due_arrays.py [AIRCRAFT REQUIREMENTS]`.
 
-A1: reckoning and sorting against one numpy pass that reads eight 64-bit columns of as many rows and writes eight
-fresh ones (`column + 1`), all in this run, medians of interleaved rounds. Given twice: with due points stored, and
-from last-done points and intervals (months by the calendar). Beside it the harshest reading of the same limit: the
-columns are 32-bit and the arrays written to are used again, so that no memory is asked for. A5: every row and every
-place in the order against the plain reference, one object at a time; the tests compare with the due engine itself.
-The data are drawn with a fixed seed.
+A1: moving every item to its aircraft's counters and rates, as a flight and a morning's new rates do (how it stands,
+when it probably falls due with both ends of the interval, and its place), and sorting, against one numpy pass that
+reads eight 64-bit columns of as many rows and writes eight fresh ones (`column + 1`); all in this run, medians of
+interleaved rounds. Beside it the harshest reading of the same limit: the columns are 32-bit and the arrays written to
+are used again, so that no memory is asked for. A5: every column of every row, and every place in the order, against a
+plain reference, one object at a time; the tests compare with the due engine itself. Drawn with a fixed seed.
 """
 
 from __future__ import annotations
@@ -13,7 +13,6 @@ from __future__ import annotations
 import sys
 import time
 import tracemalloc
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
@@ -24,88 +23,91 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from scheduling.due.arrays import (
-    ABSENT,
-    NO_DAY,
-    NONE_GOVERNS,
-    STATES,
-    Counters,
-    DueColumns,
-    DueStates,
-    IntervalRules,
-    Rules,
-    due_from,
-    month_rules,
-    states_of,
-)
-from scheduling.due.terms import MonthRule
-from tests.benchmarks.due_reference import PlainLimit, answer, months_later
+from scheduling.due.arrays import COUNTERS, LONGEST, NONE, Ahead, Fleet, Ints, Items, moved
+from scheduling.due.forecast_errors import ErrorBand, ForecastErrors
+from scheduling.due.levels import NO_DAY, NOT_KNOWN
+from scheduling.due.use import Rate, Regularity
+from tests.benchmarks.due_reference import Interval, PlainItem, PlainLimit, answer
 
 TODAY = date(2026, 3, 2)
 SEED = 400
 ROUNDS = 15
+SHARES = (0.6, 0.25, 0.15)
+"""How many items have a limit by hours, landings, cycles."""
+INTERVALS = ((3000, 6000, 12_000, 36_000, 120_000), (100, 300, 1000, 5000), (100, 500, 2000))
+FACTORS = ((7, 0.55, 1.9), (14, 0.6, 1.7), (28, 0.7, None), (56, 0.75, 1.4))
 
 
 @dataclass(frozen=True, slots=True)
-class Programme:
-    """The fleet: last-done points by row, intervals and warnings by requirement, counters by aircraft."""
+class Scene:
+    """Aircraft, as objects and as columns, and every requirement on each of them."""
 
-    base: np.ndarray
-    aircraft: np.ndarray
-    rule: np.ndarray
-    intervals: IntervalRules
-    month_rules: list[MonthRule | None]
-    rules: Rules
-    counters: Counters
+    aircraft: list[Ahead]
+    fleet: Fleet
+    items: Items
 
 
-def make_counters(rng: np.random.Generator, aircraft: int) -> tuple[np.ndarray, np.ndarray]:
-    """What each aircraft's meters show and how fast they run; a few stand still."""
-    now = np.stack([
-        rng.integers(6000, 900_000, aircraft), rng.integers(100, 30_000, aircraft), rng.integers(100, 30_000, aircraft)
-    ]).astype(np.int32)  # fmt: skip
-    per_day = np.stack([
-        rng.integers(20_000, 500_000, aircraft), rng.integers(500, 8000, aircraft), rng.integers(500, 8000, aircraft)
-    ]).astype(np.int32)  # fmt: skip
-    per_day[:, rng.random(aircraft) < 0.03] = 0
-    return now, per_day
+def make_aircraft(rng: np.random.Generator, aircraft: int) -> list[Ahead]:
+    """What each aircraft's counters show and how much it flies, one in three of each regularity; a few stand still."""
+    bands = {
+        (measure, regularity): tuple(
+            ErrorBand(horizon, low + 0.01 * shift, high, 300, 20) for horizon, low, high in FACTORS
+        )
+        for measure in COUNTERS
+        for shift, regularity in enumerate(Regularity)
+    }
+    errors = ForecastErrors(bands)
+    found = []
+    for number in range(aircraft):
+        shown = (
+            int(rng.integers(6000, 900_000)),
+            int(rng.integers(100, 30_000)),
+            int(rng.integers(100, 30_000)),
+        )
+        flies = int(rng.random() >= 0.03)
+        used = {
+            measure: flies * int(rng.integers(*span))
+            for measure, span in zip(COUNTERS, ((20_000, 500_000), (500, 8000), (500, 8000)), strict=True)
+        }
+        rate = Rate(used, used, None, 90, list(Regularity)[number % len(Regularity)])
+        found.append(Ahead(shown, rate, errors, TODAY))
+    return found
 
 
-def make_programme(aircraft: int, requirements: int) -> Programme:
-    """A mixed programme: nine in ten whichever first, months and days, hours, landings, cycles, some standing still."""
+def make_scene(aircraft: int, requirements: int) -> Scene:
+    """A mixed programme: four in five with a calendar limit, hours, landings, cycles, some of them past."""
     rng = np.random.default_rng(SEED)
-    month_kinds = [(None, MonthRule.SAME_DAY, MonthRule.END_OF_MONTH)[n % 3] for n in range(requirements)]
-    calendar = np.where(
-        [kind is None for kind in month_kinds],
-        rng.choice([30, 90, 180, 400], requirements),
-        rng.choice([1, 3, 6, 12, 24, 36], requirements),
-    )
-    amount = np.stack([
-        calendar,
-        rng.choice([3000, 6000, 12_000, 36_000, 120_000], requirements),
-        rng.choice([100, 300, 1000, 5000], requirements),
-        rng.choice([100, 500, 2000], requirements),
+    fleet = make_aircraft(rng, aircraft)
+    rows = aircraft * requirements
+    owner = np.repeat(np.arange(aircraft, dtype=np.intp), requirements)
+    day = TODAY.toordinal() + rng.integers(-10, 720, rows)
+    has_day = rng.random(rows) < 0.8
+    due, soon, lawful = (np.full((3, rows), NONE) for _ in range(3))
+    for place, (share, pool) in enumerate(zip(SHARES, INTERVALS, strict=True)):
+        some = np.flatnonzero(rng.random(rows) < share)
+        interval = rng.choice(pool, some.size)
+        shown = np.array([one.shown[place] for one in fleet])[owner[some]]
+        due[place, some] = shown + interval - (rng.random(some.size) * 1.03 * interval).astype(np.int64)
+        soon[place, some] = due[place, some] - interval // 5
+        lawful[place, some] = due[place, some] + rng.choice([0, 0, 0, 1], some.size) * (interval // 10)
+    none = np.int64(NONE)
+    stands = np.stack([
+        np.where(has_day, day - 30, none), np.where(has_day, day, none), np.where(has_day, day, none),
+        np.where(has_day, day + 1, none),
     ]).astype(np.int32)  # fmt: skip
-    present = rng.random(amount.shape) < np.array([[0.8], [0.6], [0.25], [0.15]])
-    present[0] |= ~present.any(axis=0)
-    amount *= present
-    days = np.where([kind is None for kind in month_kinds], amount[0], amount[0] * 30)
-    size = np.maximum(np.stack([days, *amount[1:]]), 1).astype(np.int32)
-    usual = np.array([[30], [1500], [25], [25]])
-    soon = np.minimum(usual, np.maximum(size // 5, 1)).astype(np.int32)
-    slack = (rng.choice([0, 0, 0, 1], (4, requirements)) * (size // 10)).astype(np.int32)
-    rules = Rules(soon, slack, size, rng.random(requirements) < 0.1)
-    now, per_day = make_counters(rng, aircraft)
-    rows = np.arange(aircraft * requirements, dtype=np.int32)
-    owner, rule = rows // requirements, rows % requirements
-    gone = rng.random((4, rows.size)) * 1.03
-    gone[0] -= 0.02
-    base = np.empty((4, rows.size), np.int32)
-    base[0] = TODAY.toordinal() - (gone[0] * days[rule]).astype(np.int32)
-    for kind in range(1, 4):
-        base[kind] = now[kind - 1][owner] - (gone[kind] * amount[kind][rule]).astype(np.int32)
-    intervals = IntervalRules(amount, *month_rules(month_kinds))
-    return Programme(base, owner, rule, intervals, month_kinds, rules, Counters(now, per_day))
+    return Scene(
+        fleet,
+        Fleet(fleet),
+        Items(owner, np.where(has_day, day, none).astype(np.int32), due, soon, lawful, stands),
+    )
+
+
+def order_of(places: Ints) -> np.ndarray:
+    """Row numbers by their places, rows that tie in their own order; by radix, as places lie close together."""
+    is_day = places > NOT_KNOWN
+    shift = np.where(is_day, places, np.int32(NO_DAY)).min() - np.int32(NOT_KNOWN + 1)
+    key = np.where(is_day, np.minimum(places - shift, np.int32(2**16 - 1)), places)
+    return np.argsort(key.astype(np.uint16), kind="stable")
 
 
 def fresh_pass(columns: list[np.ndarray]) -> list[np.ndarray]:
@@ -130,105 +132,102 @@ def interleaved(jobs: dict[str, Callable[[], object]]) -> dict[str, float]:
     return {name: median(series[1:]) for name, series in times.items()}
 
 
-def reference_row(programme: Programme, row: int) -> tuple[int, int | None, date | None]:
-    """One row, from its last-done point and interval, with plain objects."""
-    rule, aircraft = int(programme.rule[row]), int(programme.aircraft[row])
-    rules, counters = programme.rules, programme.counters
-    limits = []
-    for kind in range(4):
-        amount = int(programme.intervals.amount[kind, rule])
-        if not amount:
-            continue
-        base = int(programme.base[kind, row])
-        due: date | int = base + amount
-        month_rule = programme.month_rules[rule]
-        if not kind and month_rule is None:
-            due = date.fromordinal(base + amount)
-        elif not kind:
-            done = date.fromordinal(base)
-            due = months_later(done, done, amount, to_month_end=month_rule is MonthRule.END_OF_MONTH)
-        soon, slack, size = (int(table[kind, rule]) for table in (rules.soon, rules.slack, rules.size))
-        limits.append(PlainLimit(kind, due, soon, slack, size))
-    now = [int(value) for value in counters.now[:, aircraft]]
-    per_day = [int(value) for value in counters.per_day[:, aircraft]]
-    found = answer(limits, now, per_day, TODAY, is_last=bool(rules.is_last[rule]))
-    return found.state, found.governing, found.day
+def whole_run(scene: Scene) -> tuple[Ints, np.ndarray]:
+    """All columns anew, and the order of the list."""
+    found = moved(scene.items, scene.fleet)
+    return found, order_of(found[7])
 
 
-def disagreements(programme: Programme, found: DueStates) -> int:
-    """Rows, and places in the order, that differ from the plain reference."""
-    wrong = 0
-    keys = []
-    for row in range(programme.rule.size):
-        expected = reference_row(programme, row)
-        governing = int(found.governing[row])
-        day = int(found.day[row])
-        ours = (
-            int(found.state[row]),
-            None if governing == NONE_GOVERNS else governing,
-            None if day == NO_DAY else date.fromordinal(day),
-        )
-        wrong += ours != expected
-        keys.append((-expected[0], expected[2] or date.max, row))
-    order = [row for _, _, row in sorted(keys)]
-    return wrong + sum(ours != theirs for ours, theirs in zip(found.order.tolist(), order, strict=True))
-
-
-def whole_run(programme: Programme) -> DueStates:
-    """From last done and intervals to states in order."""
-    due = due_from(programme.base, programme.base[0], programme.rule, programme.intervals)
-    columns = DueColumns(due, programme.aircraft, programme.rule)
-    return states_of(columns, programme.rules, programme.counters, TODAY)
-
-
-def compare_speed(programme: Programme, due: np.ndarray) -> dict[str, float]:
-    """Milliseconds of the plain passes and of both ways through the columns, measured in turn; printed as ratios."""
-    columns = DueColumns(due, programme.aircraft, programme.rule)
-    wide = [column.astype(np.int64) for column in (*due, *programme.base)]
-    narrow = [column.copy() for column in (*due, *programme.base)]
+def compare_speed(scene: Scene) -> dict[str, float]:
+    """Milliseconds of the plain passes and of the columns, measured in turn; printed as ratios."""
+    source = [*scene.items.due, *scene.items.soon_at, *scene.items.stands[:2]]
+    wide, narrow = [column.astype(np.int64) for column in source], [column.copy() for column in source]
     out = [np.empty_like(column) for column in narrow]
     took = interleaved(
         {
             "pass": lambda: fresh_pass(wide),
             "reused": lambda: reused_pass(narrow, out),
-            "stored": lambda: states_of(columns, programme.rules, programme.counters, TODAY),
-            "whole": lambda: whole_run(programme),
+            "whole": lambda: whole_run(scene),
         }
     )
     print(f"numpy pass, {len(wide)} 64-bit columns read and written fresh: {took['pass']:.2f} ms")
     print(f"numpy pass, {len(narrow)} 32-bit columns read and written in place: {took['reused']:.2f} ms")
-    for name, words in (("stored", "due points stored"), ("whole", "from last done and intervals")):
-        print(
-            f"A1 {words}: {took[name]:.1f} ms = {took[name] / took['pass']:.1f}x the pass "
-            f"(goal 6; {took[name] / took['reused']:.0f}x the pass in place)"
-        )
+    print(
+        f"A1 moved and sorted: {took['whole']:.1f} ms = {took['whole'] / took['pass']:.1f}x the pass "
+        f"(goal 6; {took['whole'] / took['reused']:.0f}x the pass in place)"
+    )
     return took
+
+
+def plain(value: int) -> int | None:
+    return None if value == NONE else int(value)
+
+
+def plain_item(items: Items, row: int) -> PlainItem:
+    """One row as an object."""
+    day = plain(items.due_day[row])
+    limits = [
+        None if due == NONE else PlainLimit(int(due), int(items.soon_at[place, row]), int(items.lawful_at[place, row]))
+        for place, due in enumerate(items.due[:, row])
+    ]  # fmt: skip
+    return PlainItem(
+        date.fromordinal(day) if day else None, limits, *[plain(one) for one in items.stands[:, row]]
+    )
+
+
+def intervals_of(ahead: Ahead) -> list[list[Interval]]:
+    """The interval's factors by counter and days ahead; for no days those of one."""
+    spreads = [ahead.errors.spreads(measure, ahead.rate.regularity) for measure in COUNTERS]
+    return [
+        [Interval(one.low, one.high) for one in (each.at(max(days, 1)) for days in range(LONGEST + 1))]
+        for each in spreads
+    ]
+
+
+def disagreements(scene: Scene, found: Ints, order: np.ndarray) -> int:
+    """Rows with a column, and places in the order, that differ from the plain reference."""
+    wrong, places = 0, []
+    intervals = [intervals_of(ahead) for ahead in scene.aircraft[: len(Regularity)]]
+    for row, owner in enumerate(scene.items.aircraft.tolist()):
+        ahead = scene.aircraft[owner]
+        per_day = [ahead.rate.used[measure] for measure in COUNTERS]
+        expected = answer(
+            plain_item(scene.items, row), ahead.shown, per_day, intervals[owner % len(Regularity)], TODAY
+        )
+        ours = [plain(value) for value in found[:, row]]
+        days = [None if day is None else date.fromordinal(day) for day in ours[4:7]]
+        wrong += (*ours[:4], *days, ours[7]) != expected
+        places.append((expected[7], row))
+    return wrong + sum(ours != row for ours, (_, row) in zip(order.tolist(), sorted(places), strict=True))
 
 
 def main(arguments: list[str]) -> int:
     """Print A1 and A5; leave with 1 where a row disagrees."""
     aircraft, requirements = (int(arguments[0]), int(arguments[1])) if len(arguments) == 2 else (1000, 400)
-    programme = make_programme(aircraft, requirements)
-    due = due_from(programme.base, programme.base[0], programme.rule, programme.intervals)
-    rows = programme.rule.size
+    scene = make_scene(aircraft, requirements)
+    rows = scene.items.due_day.size
     print(
         f"{aircraft} aircraft x {requirements} requirements = {rows} rows; medians of {ROUNDS - 1}, interleaved"
     )
-    took = compare_speed(programme, due)
+    took = compare_speed(scene)
     tracemalloc.start()
-    found = whole_run(programme)
+    found, order = whole_run(scene)
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     print(f"memory at the peak beyond the input: {peak / rows:.0f} bytes a row")
-    counts = Counter(STATES[code].value for code in found.state.tolist())
-    print("states: " + ", ".join(f"{name} {count}" for name, count in counts.most_common()))
-    absent, dateless = int((due == ABSENT).sum()), int((found.day == NO_DAY).sum())
-    print(f"limits absent: {absent}; rows without a day: {dateless}")
+    _, _, reached, overdue, likely, _, latest, _ = found
+    counted = {
+        "reached by a counter": reached == 0,
+        "overdue by one": overdue == 0,
+        "without a day": likely == NONE,
+        "late end out of sight": (latest == NONE) & (likely < NONE),
+    }
+    print(", ".join(f"{words} {int(rows.sum())}" for words, rows in counted.items()))
     began = time.perf_counter()
-    wrong = disagreements(programme, found)
-    plain = (time.perf_counter() - began) * 1000
+    wrong = disagreements(scene, found, order)
+    objects = (time.perf_counter() - began) * 1000
     print(f"A5 rows or places that disagree with the plain reference: {wrong} of {rows}")
-    print(f"plain reference: {plain:.0f} ms = {plain / took['whole']:.0f}x the columns")
+    print(f"plain reference: {objects:.0f} ms = {objects / took['whole']:.0f}x the columns")
     return 1 if wrong else 0
 
 

@@ -4,7 +4,8 @@ A2: the whole due list through the product's own export (state of every row as o
 driver fetch of the same columns in the same order. A3: posting a flight with everything it moves on an aircraft of
 all requirements (`after_flight` behind insert and counters, and the whole service) against the bare INSERT of the
 flight, each in its own transaction, in random order. A4: pages of 50 at the first, middle and last place against 50
-neighbours read by primary key. All ratios are of medians taken in this run, on the database of the settings
+neighbours read by primary key. Beside them what a morning costs: following rates measured anew (`project_anew`)
+against reckoning the same aircraft from their facts. All ratios are of medians taken in this run, on the database of the settings
 (SQLite; PostgreSQL with DJANGO_SETTINGS_MODULE=deploy.settings.test_postgres). The data are drawn with a fixed seed.
 """
 
@@ -38,6 +39,7 @@ from scheduling.selectors.due_list import JUDGED, SHOWN, counts, exported, filte
 from scheduling.selectors.due_query import DueQuery, query_from  # noqa: E402
 from scheduling.services.due_facts import reckon_aircraft  # noqa: E402
 from scheduling.services.due_flown import after_flight  # noqa: E402
+from scheduling.services.due_projected import project_anew  # noqa: E402
 
 SEED = 30
 NOW = datetime.now(UTC)
@@ -230,6 +232,22 @@ def cursor_at(row: tuple[int, int]) -> str:
     return _cursor(row)
 
 
+def morning(actor: Actor) -> None:
+    """Fifty aircraft at most: half as much flying as was thought, then the same from the facts."""
+    ids = list(AircraftUse.objects.order_by("pk").values_list("pk", flat=True)[:50])
+    slower = {**RATE, "used": {name: amount // 2 for name, amount in RATE["used"].items()}}
+    AircraftUse.objects.update(projected_on=TODAY)
+    AircraftUse.objects.filter(pk__in=ids).update(rate=slower, projected_on=None)
+    moved: list[int] = []
+    followed = seconds(lambda: moved.append(project_anew(actor.operator_id)))
+    reckoned = seconds(lambda: reckon_aircraft(ids))
+    items = DueFact.objects.filter(aircraft__in=ids).count()
+    print(
+        f"new rates of {len(ids)} aircraft: {moved[0]} of {items} items moved, {followed / reckoned:.2f}x a full "
+        f"reckoning ({followed:.1f} s against {reckoned:.1f} s)"
+    )
+
+
 def report(words: str, taken: list[float], against: list[float]) -> None:
     ratio = median(taken) / median(against)
     print(f"{words}: {ratio:.2f}x ({median(taken) * 1000:.3f} ms against {median(against) * 1000:.3f} ms)")
@@ -249,6 +267,7 @@ def main() -> None:
         pages(actor)
         flights(actor)
         whole_list(actor)
+        morning(actor)
     finally:
         connection.creation.destroy_test_db(connection.settings_dict["NAME"], verbosity=0)
 

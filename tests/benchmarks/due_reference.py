@@ -1,6 +1,6 @@
-"""Plain arithmetic for one requirement at a time: what the columns of `scheduling.due.arrays` must agree with.
+"""Plain arithmetic for one due item at a time: what the columns of `scheduling.due.arrays` must agree with.
 
-Written without looking at the columns: dates, fractions and python-dateutil, one row after the other.
+Written without looking at the columns: dates, None, whole numbers and fractions, one row after the other.
 """
 
 from __future__ import annotations
@@ -10,88 +10,83 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 
-from dateutil.relativedelta import relativedelta
-
-FARTHEST = timedelta(days=7305)
+FARTHEST = 7305
+ALWAYS = 0
 
 
 @dataclass(frozen=True, slots=True)
 class PlainLimit:
-    """One limit: its kind (0 calendar, 1 hours, 2 landings, 3 cycles) and where it falls due, None: not known."""
+    """One counter's limit: where it falls due, from where on it is soon, and the last lawful point."""
 
-    kind: int
-    due: date | int | None
-    soon: int
-    slack: int
-    size: int
+    due: int
+    soon_at: int
+    lawful_at: int
 
 
 @dataclass(frozen=True, slots=True)
-class PlainAnswer:
-    """State code, governing kind and projected day, as the columns give them."""
+class Interval:
+    """The factors by which a forecast of so many days may be early or late; late None: not in sight."""
 
-    state: int
-    governing: int | None
-    day: date | None
-
-
-def months_later(base: date, months_from: date, months: int, *, to_month_end: bool) -> date:
-    """Calendar months counted from the anchor's day number, or to the end of the month."""
-    if to_month_end:
-        return base + relativedelta(months=months, day=31)
-    return base + relativedelta(months=months, day=months_from.day)
+    low: float
+    high: float | None
 
 
 @dataclass(frozen=True, slots=True)
-class _Stand:
-    kind: int
-    state: int
-    near: Fraction | None
-    share: Fraction
-    day: date | None
+class PlainItem:
+    """An item as kept: due by the calendar, its counters' limits, and from which days on it stands worse."""
+
+    due_day: date | None
+    limits: Sequence[PlainLimit | None]
+    soon: int | None
+    unknown: int | None
+    reached: int | None
+    overdue: int | None
 
 
-def _stand(limit: PlainLimit, now: Sequence[int], per_day: Sequence[int], today: date) -> _Stand:
-    if limit.due is None:
-        return _Stand(limit.kind, 3, None, Fraction(0), None)
-    if isinstance(limit.due, date):
-        left = (limit.due - today).days
-        near: Fraction | None = Fraction(left)
-        day: date | None = limit.due
-    else:
-        left = limit.due - now[limit.kind - 1]
-        rate = per_day[limit.kind - 1]
-        near = Fraction(left * 1000, rate) if rate else None
-        day = _projected(left, near, today)
-    state = 5 if left + limit.slack < 0 else 4 if left <= 0 else 2 if left <= limit.soon else 1
-    return _Stand(limit.kind, state, near, Fraction(left, limit.size), day)
-
-
-def _projected(left: int, near: Fraction | None, today: date) -> date | None:
-    if left <= 0:
-        return today
-    if near is None or near >= FARTHEST.days + 1:
+def days_until(used_up: int, per_day: int) -> int | None:
+    """Whole days until so many thousandths are used, None where that is more than twenty years away."""
+    if not per_day:
         return None
-    return today + timedelta(days=int(near))
+    days = Fraction(used_up, per_day).__floor__()
+    return days if days <= FARTHEST else None
 
 
 def answer(
-    limits: Sequence[PlainLimit], now: Sequence[int], per_day: Sequence[int], today: date, *, is_last: bool
-) -> PlainAnswer:
-    """How the requirement stands; limits in the order of their kinds."""
-    stands = [_stand(limit, now, per_day, today) for limit in limits]
-    if not stands:
-        return PlainAnswer(0, None, None)
-    choose = min if is_last else max
-    state = choose(stand.state for stand in stands)
-    rivals = [stand for stand in stands if stand.state == state]
-    nears = [stand.near for stand in rivals]
-    known = [near for near in nears if near is not None]
-    ranks = known if len(known) == len(nears) else [stand.share for stand in rivals]
-    best = max(ranks) if is_last else min(ranks)
-    days = [stand.day for stand in stands]
-    dated = [day for day in days if day is not None]
-    if is_last and len(dated) < len(days):
-        dated = []
-    day = (max if is_last else min)(dated, default=None)
-    return PlainAnswer(state, rivals[ranks.index(best)].kind, day)
+    item: PlainItem, shown: Sequence[int], per_day: Sequence[int], intervals: Sequence[Sequence[Interval]], today: date
+) -> tuple[int | None, int | None, int | None, int | None, date | None, date | None, date | None, int]:  # fmt: skip
+    """The eight columns; `intervals` by counter and days ahead, the last one holding for all that is farther."""
+    soon, unknown, reached, overdue = item.soon, item.unknown, item.reached, item.overdue
+    likely, earliest, latest = ([] if item.due_day is None else [item.due_day] for _ in range(3))
+    for place, limit in enumerate(item.limits):
+        if limit is None:
+            continue
+        if shown[place] >= limit.soon_at:
+            soon = ALWAYS
+        left = limit.due - shown[place]
+        if left <= 0:
+            unknown = reached = ALWAYS
+            overdue = ALWAYS if shown[place] > limit.lawful_at else overdue
+            likely, earliest, latest = [*likely, today], [*earliest, today], [*latest, today]
+            continue
+        days = days_until(left * 1000, per_day[place])
+        if days is None:
+            continue
+        factors = intervals[place][min(max(days, 1), len(intervals[place]) - 1)]
+        early = days_until(round(left * 1000 * factors.low), per_day[place])
+        late = None if factors.high is None else days_until(round(left * 1000 * factors.high), per_day[place])
+        likely = [*likely, today + timedelta(days)]
+        earliest = [*earliest, today + timedelta(days if early is None else min(early, days))]
+        if late is not None:
+            latest = [*latest, today + timedelta(max(late, days))]
+    first = min(likely, default=None)
+    order = 0 if reached == ALWAYS else 1 if unknown == ALWAYS else first.toordinal() if first else 9_999_998
+    return (
+        soon,
+        unknown,
+        reached,
+        overdue,
+        first,
+        min(earliest, default=None),
+        min(latest, default=None),
+        order,
+    )

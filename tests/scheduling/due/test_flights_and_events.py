@@ -23,12 +23,13 @@ from fleet.services.meters import (
     post_reading,
     void_flight,
 )
-from scheduling.models import Applicability, DueFact, Event, EventKind, FlyingPlan
+from scheduling.models import AircraftUse, Applicability, DueFact, Event, EventKind, FlyingPlan
 from scheduling.selectors.due import moved_since_reckoned
 from scheduling.selectors.due_item import explain_due
 from scheduling.services.after_event import follow_event
-from scheduling.services.due import refresh_due, refresh_moved
+from scheduling.services.due import heal_due, refresh_due, refresh_moved
 from scheduling.services.due_facts import CHUNK, reckon_aircraft, reckon_items
+from scheduling.services.due_projected import project_anew
 from scheduling.services.flights import keep_in_step
 from tests.makers import AircraftMaker, House, api_of, at, fit, make_house
 from tests.scheduling.due.makers import (
@@ -96,6 +97,37 @@ def test_after_every_flight_the_columns_are_those_of_a_full_reckoning(house: Hou
         assert moved_since_reckoned([house.aircraft.pk]) == []
         reckon_aircraft([house.aircraft.pk])
         assert quick == columns()
+
+
+def test_rates_measured_anew_move_the_days_and_how_items_stand_stays(house: House) -> None:
+    shapes = [
+        HUNDRED_HOURS,
+        LANDINGS,
+        first_of(HUNDRED_HOURS, TWELVE_MONTHS),
+        last_of(HUNDRED_HOURS, TWELVE_MONTHS),
+    ]
+    for number in range(12):
+        row = make_requirement(house.operator, f"item-{number}", limits=shapes[number % len(shapes)])
+        done = now().date() - timedelta(days=20 * number)
+        apply(row, house.aircraft, day=done, hours=65_500 - 500 * number, landings=1_200 - 20 * number)
+    for number in range(40):
+        fly(house, number, 60, days=number + 1)
+    heal_due(actor=house.actor("controller"))
+    assert heal_due(actor=house.actor("controller")) == 0
+    before = columns()
+    use = AircraftUse.objects.get()
+    use.rate["used"] = {name: amount * 2 for name, amount in use.rate["used"].items()}
+    use.measured_on = now().date() + timedelta(days=1)
+    use.save()
+    assert project_anew(house.operator.pk) > 4
+    assert project_anew(house.operator.pk) == 0
+    after = columns()
+    reckon_aircraft([house.aircraft.pk])
+    assert after == columns() != before
+    stands = ("soon_day", "unknown_day", "reached_day", "overdue_day")
+    assert [[row[name] for name in stands] for row in after] == [
+        [row[name] for name in stands] for row in before
+    ]
 
 
 def test_a_component_of_the_aircraft_moves_too(house: House) -> None:

@@ -1,4 +1,4 @@
-"""Pages of the due list that the indexes answer alone; whether nothing is left stands in the sorting day."""
+"""Pages of the due list that the indexes answer alone; days that follow newly measured rates."""
 
 from django.db import migrations, models
 
@@ -15,4 +15,5 @@ class Migration(migrations.Migration):
                 fields=["operator", "base", "order_day", "applicability"], name="due_by_base"
             ),
         ),
+        migrations.AddField(model_name="aircraftuse", name="projected_on", field=models.DateField(null=True)),
     ]
