@@ -5,8 +5,9 @@ driver fetch of the same columns in the same order. A3: posting a flight with ev
 all requirements (`after_flight` behind insert and counters, and the whole service) against the bare INSERT of the
 flight, each in its own transaction, in random order. A4: pages of 50 at the first, middle and last place against 50
 neighbours read by primary key. Beside them what a morning costs: following rates measured anew (`project_anew`)
-against reckoning the same aircraft from their facts. All ratios are of medians taken in this run, on the database of the settings
-(SQLite; PostgreSQL with DJANGO_SETTINGS_MODULE=deploy.settings.test_postgres). The data are drawn with a fixed seed.
+against reckoning the same aircraft from their facts. All ratios are of medians taken in this run, on the database of
+the settings (SQLite; PostgreSQL with DJANGO_SETTINGS_MODULE=deploy.settings.test_postgres). The data are drawn with a
+fixed seed.
 """
 
 from __future__ import annotations
