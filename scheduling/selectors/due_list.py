@@ -68,10 +68,10 @@ def _id_of(model: type[Base | AircraftType | Aircraft], actor: Actor, field: str
 def _in_state(rows: QuerySet[DueFact], query: DueQuery, days: Todays) -> QuerySet[DueFact]:
     if query.state == "complete":
         return rows.filter(order_day=NOTHING_LEFT)
+    # written as "not", or a list sorted by registration would be read by day and sorted anew for every page
+    rows = rows.exclude(order_day=NOTHING_LEFT)
     if query.window is not None:
         rows = rows.filter(order_day__lte=days[-1][0].toordinal() + query.window)
-    else:
-        rows = rows.filter(order_day__lt=NOTHING_LEFT)
     if not query.state:
         return rows
     if len(days) == 1:

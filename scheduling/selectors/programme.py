@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from fleet.common.actor import Actor
 from fleet.common.errors import NotFound
@@ -38,7 +39,9 @@ def requirements(actor: Actor, *, q: str = "", ata: str = "", retired: bool = Fa
         rows = rows.filter(Q(code__icontains=q) | Q(title__icontains=q) | Q(source__icontains=q))
     if ata:
         rows = rows.filter(Q(ata=ata) | Q(ata__startswith=f"{ata}-"))
-    active = Count("applicabilities", filter=Q(applicabilities__is_active=True))
+    # one line at a time: together with the lines' own columns the database would sort every item by all of them
+    items = Applicability.objects.filter(requirement=OuterRef("pk"), is_active=True).order_by()
+    active = Coalesce(Subquery(items.values("requirement").annotate(n=Count("pk")).values("n")), 0)
     related = ("aircraft_type", "component_kind", "procedure", "event_kind", "variation_table")
     return rows.select_related(*related).annotate(applied=active).order_by("ata", "code")
 

@@ -22,7 +22,7 @@ from scheduling.gather.reckoned import Reckoned, nearest, reckon
 from scheduling.models import OPEN_STATES, Applicability, Before, DueFact, Task, TaskCause
 from scheduling.selectors.due import moved_since_reckoned
 from scheduling.services.due_facts import every_aircraft, reckon_aircraft, reckon_items
-from scheduling.services.due_projected import project_anew
+from scheduling.services.due_projected import behind, project_anew
 from scheduling.services.measured_use import measure_type, measure_use
 from scheduling.services.relief import refresh_reliefs
 from scheduling.services.tasks import WantedTask, raise_task
@@ -53,7 +53,7 @@ def refresh_moved(operator_id: int) -> int:
 
 
 def heal_due(*, actor: Actor) -> int:
-    """Measure use once a day, then reckon what moved, what was never reckoned, and what is a week old.
+    """Measure use once a day, then reckon what moved, what was never reckoned, and, once a day, what is a week old.
 
     The turn of a day alone changes nothing that is kept; the days on which counters will probably come to what is
     due follow the rates measured that day. Every step is a transaction of its own: a large fleet never keeps its
@@ -65,7 +65,7 @@ def heal_due(*, actor: Actor) -> int:
     ids = every_aircraft(actor.operator_id)
     old = now() - timedelta(days=STALE_DAYS)
     stale = DueFact.objects.filter(operator_id=actor.operator_id, computed_at__lt=old)
-    aged = set(stale.exclude(aircraft=None).values_list("aircraft_id", flat=True))
+    aged = set(stale.filter(aircraft__in=behind(actor.operator_id)).values_list("aircraft_id", flat=True))
     count = reckon_aircraft(set(moved_since_reckoned(ids)) | aged | set(fresh))
     loose = Applicability.objects.filter(requirement__operator_id=actor.operator_id, is_active=True)
     never = loose.filter(due_fact=None)

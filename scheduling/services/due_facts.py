@@ -17,6 +17,8 @@ from scheduling.models import AircraftUse, Applicability, DueFact
 
 CHUNK = 50
 """Aircraft reckoned at a time: memory stays small, queries stay few."""
+BATCH = 500
+"""Items read, or rows written, at a time."""
 
 COLUMNS = [field.name for field in DueFact._meta.fields if not field.primary_key]
 TOLD = [
@@ -27,11 +29,15 @@ TOLD = [
 @transaction.atomic
 def reckon_items(rows: QuerySet[Applicability]) -> int:
     """Reckon these items anew and keep what was found; items no longer active leave the list."""
+    ids = list(rows.order_by().values_list("pk", flat=True))
+    return sum(_reckon_some(ids[start : start + BATCH]) for start in range(0, len(ids), BATCH))
+
+
+def _reckon_some(ids: list[int]) -> int:
     moment = now()
-    DueFact.objects.filter(
-        applicability__in=rows.order_by().values("pk"), applicability__is_active=False
-    ).delete()
-    items = due_items(rows.filter(is_active=True), moment)
+    some = Applicability.objects.filter(pk__in=ids)
+    DueFact.objects.filter(applicability__in=ids, applicability__is_active=False).delete()
+    items = due_items(some.filter(is_active=True), moment)
     keep_facts(items, moment)
     return len(items)
 
@@ -47,7 +53,7 @@ def _write(facts: list[DueFact]) -> None:
         update_conflicts=True,
         unique_fields=["applicability"],
         update_fields=COLUMNS,
-        batch_size=500,
+        batch_size=BATCH,
     )
 
 

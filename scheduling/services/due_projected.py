@@ -21,10 +21,15 @@ def project_anew(operator_id: int) -> int:
     Some aircraft at a time, each time a transaction: a large fleet never keeps a flight waiting for all of it, and
     what is stopped in between goes on where it stopped.
     """
+    ids = behind(operator_id)
+    return sum(_project(ids[start : start + CHUNK]) for start in range(0, len(ids), CHUNK))
+
+
+def behind(operator_id: int) -> list[int]:
+    """The aircraft whose items still lean on an older rate: all of them once a day, then none."""
     is_late = Q(projected_on=None) | ~Q(projected_on=F("measured_on"))
     rows = AircraftUse.objects.filter(is_late, aircraft__operator_id=operator_id, measured_on__isnull=False)
-    ids = list(rows.order_by("pk").values_list("pk", flat=True))
-    return sum(_project(ids[start : start + CHUNK]) for start in range(0, len(ids), CHUNK))
+    return list(rows.order_by("pk").values_list("pk", flat=True))
 
 
 @transaction.atomic
