@@ -113,11 +113,9 @@ def planned_use(row: FlyingPlanRow) -> PlannedUse:
 
 def histories_of_type(aircraft_type_id: int, today: date) -> dict[int, UseHistory]:
     """Every aircraft of a type that still flies, with its days since it is followed: two queries."""
-    ids = list(
-        Aircraft.objects.filter(aircraft_type_id=aircraft_type_id, withdrawn_on=None).values_list(
-            "pk", flat=True
-        )
-    )
+    # in one order everywhere: what is measured is written in this one, beside flights that write it, too
+    flying = Aircraft.objects.filter(aircraft_type_id=aircraft_type_id, withdrawn_on=None).order_by("pk")
+    ids = list(flying.values_list("pk", flat=True))
     since = today - timedelta(days=FOLLOWED_DAYS)
     days: dict[int, dict[date, DayUse]] = {pk: {} for pk in ids}
     rows = FlightDay.objects.filter(aircraft__in=ids, day__gte=since)

@@ -19,6 +19,7 @@ from scheduling.due.use import Rate, Regularity
 from scheduling.gather.use import rate_to_data
 from scheduling.models import AircraftUse, DueFact, Event, Task, TaskCause, TaskWait
 from scheduling.services.due_facts import reckon_aircraft
+from scheduling.services.due_projected import project_anew
 from scheduling.services.events import EventReport, Reported, report_event
 from scheduling.services.tasks import WantedTask, raise_task, start_task
 from tests.makers import NOON, at, make_house
@@ -107,7 +108,7 @@ def test_a_task_started_twice_at_once_is_started_once() -> None:
     assert (purge.state, purge.version) == ("in_work", 2)
 
 
-def test_flights_and_a_full_reckoning_at_once_wait_for_each_other_and_agree_in_the_end() -> None:
+def test_flights_new_rates_and_a_full_reckoning_at_once_wait_for_each_other_and_agree_in_the_end() -> None:
     aircraft = make_house(minutes=65_500).aircraft
     operator, pk = aircraft.operator, aircraft.pk
     for number in range(30):
@@ -128,7 +129,12 @@ def test_flights_and_a_full_reckoning_at_once_wait_for_each_other_and_agree_in_t
         for _ in range(8):
             reckon_aircraft([pk])
 
-    at_once(partial(fly, 1), partial(fly, 2), reckon, reckon)
+    def follow_rates() -> None:
+        for _ in range(8):
+            AircraftUse.objects.filter(pk=pk).update(projected_on=None, measured_on=NOON.date())
+            project_anew(operator.pk)
+
+    at_once(partial(fly, 1), partial(fly, 2), reckon, reckon, follow_rates)
     kept = list(DueFact.objects.order_by("pk").values_list("due_minutes", "projected_day", "order_day"))
     reckon_aircraft([pk])
     assert kept == list(

@@ -11,7 +11,7 @@ from django.db import connection
 from django.db.models import F
 from django.test.utils import CaptureQueriesContext
 
-from fleet.common.clock import now
+from fleet.common.clock import frozen, now
 from fleet.common.errors import Invalid, NotFound
 from fleet.models import Meter
 from fleet.services.meters import NewFlight, post_flight
@@ -197,7 +197,8 @@ def test_a_counter_that_moved_is_noticed_although_nobody_said_so(house: House) -
 
 def test_the_turn_of_a_day_rewrites_nothing(full: House) -> None:
     before = list(DueFact.objects.order_by("pk").values())
-    assert heal_due(actor=full.actor("controller")) == 0
+    with frozen(now() + timedelta(days=1)):
+        assert heal_due(actor=full.actor("controller")) == 0
     assert list(DueFact.objects.order_by("pk").values()) == before
 
 
