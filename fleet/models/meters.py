@@ -124,7 +124,8 @@ class ImportBatch(models.Model):
 class FlightUpload(models.Model):
     """A flight file on its way in: kept from the dry run until it is imported, refused or forgotten.
 
-    `mapping` is how its columns are read, `report` what the last dry run or the import found.
+    `mapping` is how its columns are read, `report` what the last dry run or the import found. `tries` counts how often
+    the import was begun since it was asked for, so that a file that breaks every one is given up in the end.
     """
 
     class State(models.TextChoices):
@@ -135,6 +136,7 @@ class FlightUpload(models.Model):
         WORKING = "working", "being imported"
         DONE = "done", "imported"
         REFUSED = "refused", "refused"
+        FAILED = "failed", "broken off"
 
     operator = models.ForeignKey(Operator, on_delete=models.CASCADE, related_name="flight_uploads")
     file = models.FileField(upload_to="flight-uploads/")
@@ -145,6 +147,7 @@ class FlightUpload(models.Model):
     leaves_out_bad_rows = models.BooleanField(default=False)
     batch = models.ForeignKey(ImportBatch, on_delete=models.PROTECT, null=True, blank=True)
     claimed_at = models.DateTimeField(null=True, blank=True)
+    tries = models.PositiveSmallIntegerField(default=0)
     uploaded_at = models.DateTimeField()
     uploaded_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
 

@@ -15,7 +15,7 @@ from fleet.jobs import import_flight_files
 from fleet.models import FlightUpload
 from fleet.screens.base import CommandScreen, FormScreen, Screen
 from fleet.screens.flight_forms import ColumnsForm, UploadForm
-from fleet.selectors.flight_files import flight_upload_for, import_batches
+from fleet.selectors.flight_files import flight_upload_for, import_batches, open_uploads
 from fleet.services.flight_uploads import (
     ask_for_import,
     carry_out_upload,
@@ -27,6 +27,7 @@ from fleet.services.flight_uploads import (
 # A file of this many rows is imported while the page waits; a longer one in the background.
 ROWS_AT_ONCE = 20_000
 ERRORS_SHOWN = 100
+WAITING_SHOWN = 20
 
 
 class ImportsScreen(FormScreen):
@@ -36,9 +37,10 @@ class ImportsScreen(FormScreen):
     form_class = UploadForm
 
     def page(self) -> dict[str, Any]:
-        """Imported files, newest first."""
+        """Files not imported yet, or that broke off, and imported ones; newest first."""
         rows = Paginator(import_batches(self.actor), 20).get_page(self.request.GET.get("page"))
-        return {"page": rows, "may_post": self.actor.may(Verb.POST_FLIGHT)}
+        waiting = open_uploads(self.actor)[:WAITING_SHOWN]
+        return {"page": rows, "waiting": waiting, "may_post": self.actor.may(Verb.POST_FLIGHT)}
 
     def act(self, data: dict[str, Any]) -> str:
         """Keep it and look it through."""
@@ -62,7 +64,8 @@ class FlightFileScreen(Screen):
             "errors": report.get("errors", [])[:ERRORS_SHOWN],
             "columns_form": ColumnsForm(heading=report["heading"], initial=report["columns"]),
             "may_post": self.actor.may(Verb.POST_FLIGHT),
-            "is_open": row.state in (state.CHECKED, state.REFUSED),
+            "is_open": row.state in (state.CHECKED, state.REFUSED, state.FAILED),
+            "has_failed": row.state == state.FAILED,
             "is_running": row.state in (state.ASKED, state.WORKING),
             "is_done": row.state == state.DONE,
             "facts": _facts(report) if "rows" in report else [],

@@ -81,6 +81,12 @@ def import_batch_for(actor: Actor, batch_id: int) -> ImportBatch:
     return row
 
 
+def open_uploads(actor: Actor) -> QuerySet[FlightUpload]:
+    """The operator's flight files that are not imported: looked through, on their way, refused, broken off."""
+    rows = FlightUpload.objects.filter(operator_id=actor.operator_id).exclude(state=FlightUpload.State.DONE)
+    return rows.select_related("uploaded_by").order_by("-uploaded_at", "-id")
+
+
 def flight_upload_for(actor: Actor, upload_id: int) -> FlightUpload:
     """One file on its way in; a stranger's is not found."""
     row = FlightUpload.objects.filter(pk=upload_id, operator_id=actor.operator_id).first()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Mapping
 from datetime import timedelta
 from functools import partial
@@ -9,7 +10,7 @@ from typing import Any, BinaryIO, cast
 
 from django.core.files.base import File
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import F, Q
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
@@ -28,7 +29,14 @@ from fleet.services.flight_import import (
 LARGEST = 200 * 1024 * 1024
 KEPT = timedelta(days=2)
 DEAD_AFTER = timedelta(minutes=30)
+MOST_TRIES = 3
 STATE = FlightUpload.State
+OPEN = (STATE.CHECKED, STATE.REFUSED, STATE.FAILED)
+logger = logging.getLogger(__name__)
+
+
+class NoLongerMine(Exception):
+    """The file was settled meanwhile by somebody else: what this import wrote is taken back."""
 
 
 def keep_upload(*, actor: Actor, filename: str, content: File[bytes]) -> FlightUpload:
@@ -56,7 +64,7 @@ def read_upload_again(*, actor: Actor, upload_id: int, columns: Mapping[str, str
     """Look the file through with other columns. Refuses one that is being imported, and columns it has not got."""
     require(actor, Verb.POST_FLIGHT)
     upload = flight_upload_for(actor, upload_id)
-    if upload.state not in (STATE.CHECKED, STATE.REFUSED):
+    if upload.state not in OPEN:
         raise Conflict("flight_upload_taken", f"This file is {upload.get_state_display()}.")
     upload.mapping = dict(columns)
     return _look_through(actor, upload)
@@ -81,7 +89,10 @@ def _look_through(actor: Actor, upload: FlightUpload) -> FlightUpload:
 
 
 def ask_for_import(*, actor: Actor, upload_id: int, leave_out_bad_rows: bool) -> FlightUpload:
-    """Ask for the file to be imported as it was looked through. Refuses one that cannot be, or was asked for."""
+    """Ask for the file to be imported as it was looked through, or again after it broke off.
+
+    Refuses one that cannot be imported, and one that was asked for.
+    """
     require(actor, Verb.POST_FLIGHT)
     upload = flight_upload_for(actor, upload_id)
     if upload.report.get("refusal"):
@@ -93,8 +104,8 @@ def ask_for_import(*, actor: Actor, upload_id: int, leave_out_bad_rows: bool) ->
         )
     if not upload.report.get("new"):
         raise Conflict("nothing_to_import", "There is no new flight in this file.")
-    rows = FlightUpload.objects.filter(pk=upload.pk, state=STATE.CHECKED)
-    if not rows.update(state=STATE.ASKED, leaves_out_bad_rows=leave_out_bad_rows):
+    rows = FlightUpload.objects.filter(pk=upload.pk, state__in=(STATE.CHECKED, STATE.FAILED))
+    if not rows.update(state=STATE.ASKED, tries=0, leaves_out_bad_rows=leave_out_bad_rows):
         raise Conflict("flight_upload_taken", f"This file is {upload.get_state_display()}.")
     upload.refresh_from_db()
     return upload
@@ -108,22 +119,68 @@ def waiting_uploads() -> list[int]:
 
 
 def carry_out_upload(*, upload_id: int) -> bool:
-    """Import one file in the name of who brought it; False where somebody else has it. Twice is harmless."""
-    moment = now()
-    free = Q(state=STATE.ASKED) | Q(state=STATE.WORKING, claimed_at__lt=moment - DEAD_AFTER)
-    if not FlightUpload.objects.filter(free, pk=upload_id).update(state=STATE.WORKING, claimed_at=moment):
+    """Import one file in the name of who brought it; False where somebody else has it. Twice is harmless.
+
+    What breaks it off other than a refusal is tried again, three times in all. Then the file has failed, and says so.
+    """
+    upload = _claim(upload_id)
+    if upload is None:
         return False
-    upload = FlightUpload.objects.select_related("uploaded_by").get(pk=upload_id)
+    if upload.tries > MOST_TRIES:
+        _fail(upload, MOST_TRIES, "each time the program stopped before it was done")
+        return True
     try:
-        actor = actor_for(upload.uploaded_by, upload.operator_id)
-        with _open(upload) as content:
-            report = import_flight_file(actor=actor, file=_input(upload, content))
+        _import(upload)
     except Refusal as refusal:
         found = refusal.report.as_dict() if isinstance(refusal, BadRows) else upload.report
-        _finish(upload, STATE.REFUSED, found | {"refusal": refusal.sentence}, None)
-        return True
-    _finish(upload, STATE.DONE, report.as_dict(), report.batch_id)
+        _settle(upload, STATE.REFUSED, report=found | {"refusal": refusal.sentence})
+    except NoLongerMine:
+        return False
+    except Exception as error:
+        logger.exception("flight file %s broke off, try %s", upload.pk, upload.tries)
+        if upload.tries < MOST_TRIES:
+            _settle(upload, STATE.ASKED)
+        else:
+            _fail(upload, upload.tries, f"the last time by a fault in the system ({type(error).__name__})")
     return True
+
+
+def _claim(upload_id: int) -> FlightUpload | None:
+    """The file in this worker's hands. The tries rise with the claim, so that one that kills its worker counts too."""
+    moment = now()
+    free = Q(state=STATE.ASKED) | Q(state=STATE.WORKING, claimed_at__lt=moment - DEAD_AFTER)
+    rows = FlightUpload.objects.filter(free, pk=upload_id)
+    if not rows.update(state=STATE.WORKING, claimed_at=moment, tries=F("tries") + 1):
+        return None
+    return FlightUpload.objects.select_related("uploaded_by").get(pk=upload_id)
+
+
+@transaction.atomic
+def _import(upload: FlightUpload) -> None:
+    """The flights and the word that they are in, both or neither: what is said to have failed left nothing behind."""
+    actor = actor_for(upload.uploaded_by, upload.operator_id)
+    with _open(upload) as content:
+        report = import_flight_file(actor=actor, file=_input(upload, content))
+    # Slow is not lost: whoever took it on meanwhile finds every flight there. But what was settled stays as it is.
+    rows = FlightUpload.objects.filter(pk=upload.pk, state=STATE.WORKING)
+    if not rows.update(state=STATE.DONE, report=report.as_dict(), batch_id=report.batch_id):
+        raise NoLongerMine
+
+
+def _settle(upload: FlightUpload, state: str, **values: Any) -> None:
+    """Put down how it ended, unless another worker has it by now."""
+    rows = FlightUpload.objects.filter(pk=upload.pk, state=STATE.WORKING, claimed_at=upload.claimed_at)
+    rows.update(state=state, **values)
+
+
+def _fail(upload: FlightUpload, tries: int, cause: str) -> None:
+    """Given up, in words: what happened, that nothing of it was kept, and what to do."""
+    words = (
+        f"The import broke off {tries} times, {cause}. Nothing of it was kept: no flight came in, no counter moved. "
+        "Try again; if it breaks off once more, tell whoever runs the system, who finds more in its log under "
+        f"flight file {upload.pk}."
+    )
+    _settle(upload, STATE.FAILED, report=upload.report | {"failure": words})
 
 
 def forget_upload(*, actor: Actor, upload_id: int) -> None:
@@ -133,11 +190,6 @@ def forget_upload(*, actor: Actor, upload_id: int) -> None:
     if upload.state in (STATE.ASKED, STATE.WORKING):
         raise Conflict("flight_upload_taken", f"This file is {upload.get_state_display()}.")
     _forget(upload)
-
-
-def _finish(upload: FlightUpload, state: str, report: dict[str, Any], batch_id: int | None) -> None:
-    rows = FlightUpload.objects.filter(pk=upload.pk, claimed_at=upload.claimed_at)
-    rows.update(state=state, report=report, batch_id=batch_id)
 
 
 def _open(upload: FlightUpload) -> BinaryIO:
@@ -150,9 +202,8 @@ def _input(upload: FlightUpload, content: BinaryIO) -> FlightFileInput:
 
 
 def _forget_old(actor: Actor) -> None:
-    settled = (STATE.CHECKED, STATE.DONE, STATE.REFUSED)
     old = FlightUpload.objects.filter(
-        operator_id=actor.operator_id, uploaded_at__lt=now() - KEPT, state__in=settled
+        operator_id=actor.operator_id, uploaded_at__lt=now() - KEPT, state__in=(*OPEN, STATE.DONE)
     )
     for upload in old:
         _forget(upload)

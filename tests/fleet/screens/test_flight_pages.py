@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import io
 from typing import Any
+from unittest.mock import patch
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import OperationalError
 from django.test import Client
 
+from fleet.jobs import import_flight_files
 from fleet.models import (
     FlightEntry,
     FlightUpload,
@@ -141,6 +144,29 @@ def test_a_long_file_is_imported_in_the_background_and_its_page_follows(
     assert f'data-next="{address}"' in piece
     assert "data-poll" not in piece
     assert FlightEntry.objects.count() == 2
+
+
+def test_a_file_whose_import_broke_off_says_so_and_is_tried_again(house: makers.House) -> None:
+    client = page_of(house)
+    address = bring(client, TWO)["Location"]
+    with patch("fleet.services.flight_import.note", side_effect=OperationalError):
+        client.post(f"{address}import/")
+        assert f'data-poll="{address}progress/"' in client.get(address).content.decode()
+        import_flight_files()
+        import_flight_files()
+
+    page = client.get(address).content.decode()
+    assert "broke off 3 times" in page
+    assert "Nothing of it was kept" in page
+    assert "Try again</button>" in page
+    assert "data-poll" not in client.get(f"{address}progress/").content.decode()
+    assert "Broken off; nothing kept" in client.get("/flights/files/").content.decode()
+    assert "Try again</button>" not in page_of(house, A).get(address).content.decode()
+
+    client.post(f"{address}import/")
+
+    assert FlightEntry.objects.count() == 2
+    assert "Not imported yet" not in client.get("/flights/files/").content.decode()
 
 
 def test_a_file_that_is_no_flight_file_is_refused_beside_its_field(house: makers.House) -> None:
