@@ -136,7 +136,7 @@ def carry_out_upload(*, upload_id: int) -> bool:
         _settle(upload, STATE.REFUSED, report=found | {"refusal": refusal.sentence})
     except NoLongerMine:
         return False
-    except Exception as error:
+    except Exception as error:  # whatever it was, the file may not stay "being imported"
         logger.exception("flight file %s broke off, try %s", upload.pk, upload.tries)
         if upload.tries < MOST_TRIES:
             _settle(upload, STATE.ASKED)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -20,7 +21,9 @@ from scheduling.planner.problem import BadProblem
 from scheduling.planner.solve import PinsConflict, solve
 
 CLAIM_SECONDS = 600
+GIVE_UP_SECONDS = 3 * CLAIM_SECONDS
 USUAL_SECONDS = 20.0
+logger = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,7 @@ def solve_asked(*, seconds: float | None = None) -> int:
 def claim_week() -> Claim | None:
     """Take the oldest week asked for, or one whose worker did not come back. Two workers never hold the same."""
     moment = now()
+    _give_up(moment)
     lost = Q(state=WeekPlan.State.SOLVING, claimed_at__lt=moment - timedelta(seconds=CLAIM_SECONDS))
     free = WeekPlan.objects.filter(Q(state=WeekPlan.State.ASKED) | lost)
     for pk in free.order_by("asked_at", "id").values_list("pk", flat=True)[:10]:
@@ -50,20 +54,42 @@ def claim_week() -> Claim | None:
     return None
 
 
+def _give_up(moment: datetime) -> None:
+    """Weeks asked for long ago whose worker ended again and again: they would end the next one, too."""
+    lost = WeekPlan.objects.filter(
+        state=WeekPlan.State.SOLVING,
+        claimed_at__lt=moment - timedelta(seconds=CLAIM_SECONDS),
+        asked_at__lt=moment - timedelta(seconds=GIVE_UP_SECONDS),
+    )
+    for pk, claimed_at in lost.values_list("pk", "claimed_at"):
+        if claimed_at is not None:
+            store_failure(Claim(pk, claimed_at), [_broke_off(pk, "the program stopped before it was done")])
+
+
+def _broke_off(plan_id: int, cause: str) -> str:
+    return (
+        f"The planner broke off: {cause}. Nothing in the plan was changed. If planning the week again breaks off once "
+        f"more, tell whoever runs the system, who finds more in its log under week plan {plan_id}."
+    )
+
+
 def solve_claimed(claim: Claim, *, seconds: float | None = None) -> bool:
     """Work a claimed week out and store it, outside any transaction; false if the claim was lost meanwhile."""
     plan = WeekPlan.objects.select_related("base__operator").get(pk=claim.plan_id)
     limit = seconds if seconds is not None else getattr(settings, "PLANNER_SECONDS", USUAL_SECONDS)
     try:
         facts = week_facts(plan.base, plan.monday, plan)
-        found = solve(facts.problem, limit)
+        return store_week(claim, facts, solve(facts.problem, limit))
     except BadProblem as wrong:
         reasons = [f"{one.field}: {one.detail}; {one.remedy}" for one in wrong.mistakes]
         return store_failure(claim, reasons)
     except PinsConflict as conflict:
         reasons = [f"A slot moved by hand cannot stand: {one.words}" for one in conflict.violations]
         return store_failure(claim, reasons)
-    return store_week(claim, facts, found)
+    except Exception as error:  # whatever it was, the week may not stay "being worked out"
+        logger.exception("week plan %s broke off", claim.plan_id)
+        cause = f"a fault in the system ({type(error).__name__})"
+        return store_failure(claim, [_broke_off(claim.plan_id, cause)])
 
 
 @transaction.atomic

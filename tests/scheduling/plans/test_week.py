@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from unittest.mock import DEFAULT, patch
 
 import pytest
+from django.db import OperationalError
 
 from fleet.common.clock import frozen, now
 from fleet.common.errors import Conflict, Invalid, NotAllowed, NotFound, Stale
 from fleet.models import Authorisation
 from scheduling.models import Bay, GroundTime, Shift, Slot, Task, TaskState, WeekPlan
+from scheduling.services import week_solving
 from scheduling.services.plans import ask_for_week, discard_draft, open_draft, publish_week, solve_asked
 from scheduling.services.week_solving import claim_week, solve_claimed
 from tests.makers import AircraftMaker, CalibrationMaker, actor_of, make_house, make_person
 from tests.scheduling.makers import TaskMaker
-from tests.scheduling.plans.week import MONDAY, Hangar, make_hangar, wall
+from tests.scheduling.plans.week import MONDAY, SUNDAY_NOON, Hangar, make_hangar, wall
 
 S = WeekPlan.State
 
@@ -56,6 +59,46 @@ def test_a_plan_is_claimed_by_one_worker_and_again_when_that_one_does_not_come_b
         assert solve_claimed(lost, seconds=1) is False
         assert solve_claimed(found, seconds=1) is True
     assert WeekPlan.objects.get().state == S.DRAFT
+
+
+def test_a_planner_that_breaks_off_says_so_and_the_week_may_be_asked_for_again(
+    hangar: Hangar, caplog: pytest.LogCaptureFixture
+) -> None:
+    with patch.object(week_solving, "store_slot", side_effect=[DEFAULT, ValueError("inner words")]):
+        plan = hangar.planned()
+
+    words = plan.outcome["problems"][0]
+    assert (plan.state, plan.slots.count(), solve_asked(seconds=1)) == ("failed", 0, 0)
+    assert ("(ValueError)" in words, "inner words" in words, "tell whoever runs" in words) == (
+        True,
+        False,
+        True,
+    )
+    assert f"week plan {plan.pk} broke off" in caplog.text
+    assert hangar.planned().state == "draft"
+
+
+def test_a_draft_the_planner_broke_off_over_keeps_its_slots(hangar: Hangar) -> None:
+    before = set(hangar.planned().slots.values_list("task", "starts_at"))
+    with patch.object(week_solving, "store_slot", side_effect=[DEFAULT, OperationalError]):
+        plan = hangar.planned()
+
+    assert (plan.state, set(plan.slots.values_list("task", "starts_at"))) == ("draft", before)
+    assert "OperationalError" in plan.outcome["problems"][0]
+
+
+def test_a_week_that_ends_every_worker_is_given_up_in_words(hangar: Hangar) -> None:
+    plan = ask_for_week(actor=hangar.controller, base_id=hangar.base.pk, monday=MONDAY)
+    for minutes in (0, 11, 22):
+        with frozen(SUNDAY_NOON + timedelta(minutes=minutes)):
+            assert claim_week() is not None
+
+    with frozen(SUNDAY_NOON + timedelta(minutes=33)):
+        assert claim_week() is None
+
+    plan.refresh_from_db()
+    assert plan.state == "failed"
+    assert "the program stopped" in plan.outcome["problems"][0]
 
 
 @pytest.mark.parametrize("role", ["technician", "inspector", "auditor", "administrator"])
