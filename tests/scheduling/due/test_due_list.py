@@ -11,7 +11,7 @@ from django.db import connection
 from django.db.models import F
 from django.test.utils import CaptureQueriesContext
 
-from fleet.common.clock import frozen, now
+from fleet.common.clock import frozen, local_day, now
 from fleet.common.errors import Invalid, NotFound
 from fleet.models import Meter
 from fleet.services.meters import NewFlight, post_flight
@@ -197,7 +197,7 @@ def test_a_counter_that_moved_is_noticed_although_nobody_said_so(house: House) -
 
 def test_the_turn_of_a_day_rewrites_nothing_but_when_what_is_reached_falls_due(full: House) -> None:
     facts = DueFact.objects.order_by("pk")
-    today = now().date().toordinal()
+    today = local_day(full.base.zone).toordinal()
     due_now = list(facts.filter(projected_day=today).values_list("pk", flat=True))
     others, reached = facts.exclude(pk__in=due_now), facts.filter(pk__in=due_now)
     before = list(others.values())
