@@ -20,7 +20,8 @@ from scheduling.due.use import Rate
 class Outlook:
     """The probable day, in four of five cases between `earliest` and `latest` (None: not in sight).
 
-    `day` None: no day can be given, and `basis` says why. `is_exact`: the calendar alone decides.
+    `day` None: no day can be given, and `basis` says why. `is_exact`: the calendar alone decides. `is_reached`: a
+    counter has come to its limit already, and the day is that of asking.
     """
 
     day: date | None
@@ -29,6 +30,7 @@ class Outlook:
     basis: str = ""
     is_exact: bool = False
     is_complete: bool = False
+    is_reached: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,8 @@ def limit_outlook(due: LimitDue, use: UseAhead, today: date) -> Outlook:
     found = project(Remaining(due.remaining, due.limit.measure), use.rate, use.errors, today, use.plan)
     if isinstance(found, NoDate):
         return Outlook(None, basis=found.reason)
-    return Outlook(found.day, found.earliest, found.latest, found.basis)
+    is_reached = due.remaining <= 0
+    return Outlook(found.day, found.earliest, found.latest, found.basis, is_reached=is_reached)
 
 
 def outlook_of(limits: Limits, outlooks: Iterable[Outlook]) -> Outlook:
@@ -80,7 +83,8 @@ def _first(members: list[Outlook]) -> Outlook:
     decides = min(dated, key=_day)
     latest = min((one.latest for one in dated if one.latest is not None), default=None)
     earliest = min(one.earliest or _day(one) for one in dated)
-    return Outlook(decides.day, earliest, latest, decides.basis, decides.is_exact and earliest == decides.day)
+    is_exact = decides.is_exact and earliest == decides.day
+    return Outlook(decides.day, earliest, latest, decides.basis, is_exact, is_reached=decides.is_reached)
 
 
 def _last(members: list[Outlook]) -> Outlook:
@@ -92,7 +96,9 @@ def _last(members: list[Outlook]) -> Outlook:
     known = [end for end in ends if end is not None]
     latest = max(known) if len(known) == len(ends) else None
     earliest = max(one.earliest or _day(one) for one in members)
-    return Outlook(decides.day, earliest, latest, decides.basis, decides.is_exact and latest == decides.day)
+    is_exact = decides.is_exact and latest == decides.day
+    is_reached = all(one.is_reached for one in members)
+    return Outlook(decides.day, earliest, latest, decides.basis, is_exact, is_reached=is_reached)
 
 
 def _day(outlook: Outlook) -> date:

@@ -13,6 +13,7 @@ from fleet.common.clock import local_day, now
 from fleet.common.errors import NotFound
 from fleet.common.keys import digest_of
 from fleet.models import Membership
+from scheduling.due.levels import ALREADY
 from scheduling.due.outlook import Outlook
 from scheduling.due.terms import Measure
 from scheduling.due.wording import point_words
@@ -97,7 +98,8 @@ def _due_thing(link: CalendarLink, fact: DueFact) -> Thing:
     day = date.fromordinal(fact.projected_day)
     earliest = date.fromordinal(fact.earliest_day) if fact.earliest_day else day
     latest = date.fromordinal(fact.latest_day) if fact.latest_day else None
-    exact = earliest == latest == day
+    is_reached = fact.reached_day == ALREADY
+    is_exact = earliest == latest == day
     where = f"{fact.registration}, {fact.subject}" if fact.subject else fact.registration
     counters = [
         f"At {point_words(measure, getattr(fact, column))}."
@@ -105,7 +107,7 @@ def _due_thing(link: CalendarLink, fact: DueFact) -> Thing:
         if getattr(fact, column) is not None
     ]
     lines = [
-        f"Due {projection_words(Outlook(day, earliest, latest, is_exact=exact))}.",
+        f"Due {projection_words(Outlook(day, earliest, latest, is_exact=is_exact, is_reached=is_reached))}.",
         *counters,
         f"When overdue it stops: {Consequence(fact.consequence).label}.",
         f"Line {fact.code} of the programme.",

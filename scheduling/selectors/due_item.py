@@ -110,6 +110,8 @@ def projection_words(outlook: Outlook) -> str:
     """A projected day, never without its interval: "12 Mar 2026 (80 %: 8 Mar 2026 to 20 Mar 2026)"."""
     if outlook.day is None or outlook.earliest is None:
         return f"no date: {outlook.basis}" if outlook.basis else "no date"
+    if outlook.is_reached:
+        return "now (its limit has been reached)"
     if outlook.is_exact:
         return f"{day_words(outlook.day)} (by the calendar)"
     latest = day_words(outlook.latest) if outlook.latest else "later than can be seen"

@@ -208,6 +208,15 @@ def test_the_turn_of_a_day_rewrites_nothing_but_when_what_is_reached_falls_due(f
     assert set(reached.values_list("projected_day", flat=True)) == {today + 1}
 
 
+def test_what_a_counter_has_reached_is_due_now_and_not_on_a_projected_day(house: House) -> None:
+    by_hours = apply(make_requirement(house.operator, "hours"), house.aircraft, day=TODAY, hours=50_000)
+    both = make_requirement(house.operator, "both", limits=first_of(HUNDRED_HOURS, TWELVE_MONTHS))
+    by_day = apply(both, house.aircraft, day=TODAY - timedelta(days=400), hours=50_000)
+    hours, day = due_rows(house.actor("controller"), [by_hours.pk, by_day.pk])
+    assert hours.projection == "now (its limit has been reached)"
+    assert day.projection.endswith("(by the calendar)")
+
+
 def test_an_item_says_why_it_is_due_line_by_line(house: House) -> None:
     applied = apply(
         make_requirement(house.operator),
