@@ -1,4 +1,7 @@
-"""What is fitted where. Only `scheduling.services.events` and set-up commands call these: a change is an event."""
+"""What is fitted where. Fitting and removing is called by `scheduling.services.events`: a change is an event.
+
+Whoever follows the counters is told once a call, however many components it moves.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
@@ -13,6 +17,7 @@ from fleet.common.errors import Conflict, Invalid, Reason
 from fleet.models import Aircraft, Component, ComponentKind, Installation, Overhaul, Position
 from fleet.selectors.aircraft import aircraft_by_id, component_for
 from fleet.selectors.meters import component_times, counters_at, end_of
+from fleet.services.following import CountersMoved, tell_followers
 from fleet.services.meters import HIGHEST_READING
 from fleet.services.trail import note
 
@@ -93,6 +98,12 @@ def _check_new(actor: Actor, new: NewComponent) -> None:
 @transaction.atomic
 def fit_component(*, actor: Actor, place: Place, component_id: int) -> Installation:
     """Fit a component in an empty position. Refuses a taken position, a component that sits elsewhere, a wrong kind."""
+    row = _fit(actor, place, component_id)
+    _tell(place)
+    return row
+
+
+def _fit(actor: Actor, place: Place, component_id: int) -> Installation:
     require(actor, Verb.REPORT_EVENT)
     aircraft, position = _lock(actor, place)
     component_for(actor, component_id)
@@ -126,6 +137,12 @@ def fit_component(*, actor: Actor, place: Place, component_id: int) -> Installat
 @transaction.atomic
 def remove_component(*, actor: Actor, place: Place) -> Installation:
     """Take out what sits in a position. Refuses an empty position and a moment before it was fitted."""
+    row = _remove(actor, place)
+    _tell(place)
+    return row
+
+
+def _remove(actor: Actor, place: Place) -> Installation:
     require(actor, Verb.REPORT_EVENT)
     aircraft, position = _lock(actor, place)
     row = _fitted_in(place)
@@ -159,16 +176,23 @@ def remove_component(*, actor: Actor, place: Place) -> Installation:
 @transaction.atomic
 def swap_component(*, actor: Actor, place: Place, component_on_id: int) -> tuple[Installation, Installation]:
     """One component comes off, another goes on, at the same moment."""
-    return remove_component(actor=actor, place=place), fit_component(
-        actor=actor, place=place, component_id=component_on_id
-    )
+    rows = _remove(actor, place), _fit(actor, place, component_on_id)
+    _tell(place)
+    return rows
 
 
 @transaction.atomic
 def refit_component(*, actor: Actor, place: Place) -> tuple[Installation, Installation]:
     """The same component comes off and goes back: its times go on, its time since fitted starts again."""
-    off = remove_component(actor=actor, place=place)
-    return off, fit_component(actor=actor, place=place, component_id=off.component_id)
+    off = _remove(actor, place)
+    on = _fit(actor, place, off.component_id)
+    _tell(place)
+    return off, on
+
+
+def _tell(place: Place) -> None:
+    """What the aircraft carries, and what left it, counts from here."""
+    tell_followers([CountersMoved(place.at, place.aircraft_id)])
 
 
 @transaction.atomic
@@ -182,7 +206,10 @@ def record_overhaul(*, actor: Actor, component_id: int, done_on: date, release_d
         )
     if not release_document.strip():
         raise _wrong("release_document", "", "is missing", "enter the number of the release document")
-    totals = component_times(component, min(end_of(done_on), now())).since_new
+    # No flight may move its counters between the sum and the row.
+    list(Aircraft.objects.select_for_update().filter(pk__in=_carriers(component)).values("pk"))
+    until = min(end_of(done_on), now())
+    totals = component_times(component, until).since_new
     overhaul = Overhaul.objects.create(
         component=component,
         done_on=done_on,
@@ -192,7 +219,12 @@ def record_overhaul(*, actor: Actor, component_id: int, done_on: date, release_d
         release_document=release_document.strip(),
     )
     note(actor, "record_overhaul", "component", component.pk, f"{component} overhauled, {release_document}")
+    tell_followers([CountersMoved(until, component_id=component.pk)])
     return overhaul
+
+
+def _carriers(component: Component) -> QuerySet[Installation, int]:
+    return component.installations.filter(removed_at=None).values_list("aircraft_id", flat=True)
 
 
 def _lock(actor: Actor, place: Place) -> tuple[Aircraft, Position]:

@@ -16,7 +16,8 @@ class CountersMoved:
     """The counters of an aircraft, or a component's own, are no longer what they were, from a moment on.
 
     `is_plain`: flights were added, and nothing fitted, removed or overhauled since then counts from them. Otherwise
-    the past reads differently, too: a void flight, a correction, a flight from before a component was fitted.
+    more reads differently: a void flight, a correction, a flight from before a component was fitted, and what was
+    fitted, removed or overhauled at that moment.
     """
 
     since: datetime
