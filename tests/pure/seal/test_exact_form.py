@@ -9,7 +9,7 @@ from fractions import Fraction
 from types import MappingProxyType
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from records.seal.canonical import DEEPEST, NotSealable, canonical_json, exact_form, read_form
@@ -121,3 +121,24 @@ def test_what_is_written_is_read_back_unchanged_whatever_the_order_of_names(
     written = exact_form(payload)
     assert read_form(written) == payload
     assert exact_form(dict(reversed(payload.items()))) == written
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.dictionaries(st.text(), exact_values, max_size=5))
+@example({"\U0001f600": 1, "\ufb33": 2, "\x7f\x1f\u2028": '\x7f\x1f\u2028/"\\'})
+def test_exact_values_are_written_byte_for_byte_as_the_general_writer_of_the_scheme_writes_them(
+    payload: dict[str, object],
+) -> None:
+    assert exact_form(payload) == canonical_json(payload)
+
+
+def test_a_text_at_the_deepest_level_is_held_to_the_same_depth_as_a_list() -> None:
+    def nest(levels: int, inner: object) -> dict[str, object]:
+        for _ in range(levels):
+            inner = {"in": inner}
+        return {"in": inner}
+
+    for inner in ("text", None, 1, [], {}):
+        assert exact_form(nest(DEEPEST - 1, inner)) == canonical_json(nest(DEEPEST - 1, inner))
+        with pytest.raises(NotSealable, match=f"deeper than {DEEPEST}"):
+            exact_form(nest(DEEPEST, inner))
