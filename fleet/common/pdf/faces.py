@@ -36,12 +36,21 @@ def _known() -> frozenset[int]:
     return frozenset.intersection(*faces)
 
 
+@cache
+def _kept() -> frozenset[str]:
+    """Every character that stays what it is."""
+    seen = "\n" + "".join(map(chr, range(32, 127)))
+    return frozenset(seen).union(
+        one for one in map(chr, _known()) if one not in "\r\t" and _drawn(one) == one
+    )
+
+
 def printable(text: str) -> str:
     """Text with nothing silently lost: a character without a drawing becomes its number.
 
     `printable("5 °C ❄")` keeps all; a character no face knows becomes e.g. `[U+4E2D]`; tabs become spaces.
     """
-    if text.isascii() and text.isprintable():
+    if _kept().issuperset(text):
         return text
     return "".join(_drawn(character) for character in text.replace("\r\n", "\n").replace("\r", "\n"))
 

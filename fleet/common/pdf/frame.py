@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from datetime import UTC
+from functools import cache
 from typing import Any
 
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
+from reportlab.pdfgen.pathobject import PDFPathObject
 
 from fleet.common.pdf.faces import FIGURES, STRONG, TEXT, shortened, width_of
 from fleet.common.pdf.ink import HAIRLINE, ICE, INK, LINE, SOFT
@@ -93,12 +95,18 @@ def _draw_ruler(canvas: Any, width: float, line: float) -> None:
     canvas.setStrokeColor(ICE)
     canvas.setLineWidth(HAIRLINE)
     canvas.line(SIDE, line, width - SIDE, line)
-    path = canvas.beginPath()
+    canvas.drawPath(_ticks(width, line), stroke=1, fill=0)
+
+
+@cache
+def _ticks(width: float, line: float) -> PDFPathObject:
+    """The ticks of a size of paper: the same on every page."""
+    path = PDFPathObject()
     for count in range(int((width - 2 * SIDE + 0.01) / (2 * mm)) + 1):
         across = SIDE + count * 2 * mm
         path.moveTo(across, line)
         path.lineTo(across, line - (2.2 * mm if count % 5 == 0 else 1.1 * mm))
-    canvas.drawPath(path, stroke=1, fill=0)
+    return path
 
 
 def draw_foot(canvas: Any, document: Document, count: str) -> None:
