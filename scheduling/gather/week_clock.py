@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from scheduling.planner.problem import MINUTES_PER_SLOT, SLOTS_PER_WEEK, Span
@@ -57,12 +58,18 @@ class WeekClock:
 
     def skipped(self) -> list[Span]:
         """The slots that no clock at the base ever shows in this week; usually none."""
-        missing = [slot for slot in range(SLOTS_PER_WEEK) if self.slot(self.moment(slot)) != slot]
-        return [Span(missing[0], missing[-1] + 1)] if missing else []
+        return list(_skipped(self))
 
     def day_end(self, day: date) -> int:
         """The slot at which a day of the base ends; below zero for a day long before the week."""
         return ((day - self.monday).days + 1) * (SLOTS_PER_WEEK // 7)
+
+
+@lru_cache(maxsize=64)
+def _skipped(week: WeekClock) -> tuple[Span, ...]:
+    """Asked for every shift and every ground time of the week, and a week has many slots."""
+    missing = [slot for slot in range(SLOTS_PER_WEEK) if week.slot(week.moment(slot)) != slot]
+    return (Span(missing[0], missing[-1] + 1),) if missing else ()
 
 
 def cut(spans: list[Span], holes: list[Span]) -> list[Span]:
