@@ -7,19 +7,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 
 from django.db import transaction
 from django.db.models import QuerySet
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
-from fleet.common.errors import Conflict, Invalid, Reason
+from fleet.common.errors import Conflict, Reason, wrong
 from fleet.models import Aircraft, Component, ComponentKind, Installation, Overhaul, Position
 from fleet.selectors.aircraft import aircraft_by_id, component_for
 from fleet.selectors.meters import component_times, counters_at, end_of
 from fleet.services.following import CountersMoved, tell_followers
 from fleet.services.meters import HIGHEST_READING
 from fleet.services.trail import note
+
+_wrong = partial(wrong, code="bad_configuration")
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,11 +278,3 @@ def _check_free_since(component: Component, position: Position, place: Place) ->
         raise _wrong(
             "at", place.at.isoformat(), f"{position} held something else after that", "check the time"
         )
-
-
-def _wrong(field: str, value: str, detail: str, remedy: str) -> Invalid:
-    return Invalid(
-        "bad_configuration",
-        Reason(detail, field, value, remedy).sentence(),
-        Reason(detail, field, value, remedy),
-    )

@@ -9,7 +9,7 @@ from django.db import transaction
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import local_day, now
-from fleet.common.errors import Conflict, Invalid, NotFound, Reason
+from fleet.common.errors import Conflict, NotFound, Reason, wrong
 from fleet.models import Aircraft, FlightEntry, Meter, Reading
 from fleet.quantities import format_minutes
 from fleet.selectors.meters import KINDS, Counters, counters_at, flight_for, meter_for
@@ -88,7 +88,7 @@ def void_flight(*, actor: Actor, flight_id: int, reason: str) -> FlightEntry:
     require(actor, Verb.CORRECT_METER)
     entry = flight_for(actor, flight_id)
     if not reason.strip():
-        raise _wrong("reason", "", "is missing", "say why the flight is wrong")
+        raise wrong("reason", "", "is missing", "say why the flight is wrong")
     Aircraft.objects.select_for_update().get(pk=entry.aircraft_id)
     entry.refresh_from_db(fields=["voided_at"])
     if entry.voided_at is not None:
@@ -119,32 +119,32 @@ def correct_reading(*, actor: Actor, reading: NewReading) -> Reading:
     """Put a meter right, up or down, with a reason; a new row, the old ones stay."""
     require(actor, Verb.CORRECT_METER)
     if not reading.reason.strip():
-        raise _wrong("reason", "", "is missing", "say what was wrong")
+        raise wrong("reason", "", "is missing", "say what was wrong")
     return _state(actor, reading, Reading.Kind.CORRECTION)
 
 
 def check_flight(flight: NewFlight, aircraft: Aircraft) -> None:
     """Refuse a flight that cannot be, naming the field."""
     if flight.minutes < 1:
-        raise _wrong("minutes", str(flight.minutes), "a flight lasts at least a minute", "enter 1 or more")
+        raise wrong("minutes", str(flight.minutes), "a flight lasts at least a minute", "enter 1 or more")
     if flight.minutes > LONGEST_FLIGHT:
-        raise _wrong(
+        raise wrong(
             "minutes", str(flight.minutes), "is longer than a day", "split it, or check the unit (minutes)"
         )
     for name, value in (("landings", flight.landings), ("cycles", flight.cycles)):
         if value < 0 or value > 999:
-            raise _wrong(name, str(value), "is out of range", "enter 0 to 999")
+            raise wrong(name, str(value), "is out of range", "enter 0 to 999")
     if flight.off_at > now():
-        raise _wrong(
+        raise wrong(
             "off_at", flight.off_at.isoformat(), "lies in the future", "enter when it left the surface"
         )
     if (
         aircraft.withdrawn_on is not None
         and local_day(aircraft.base.zone, flight.off_at) > aircraft.withdrawn_on
     ):
-        raise _wrong("off_at", flight.off_at.isoformat(), "is after it was withdrawn", "check the aircraft")
+        raise wrong("off_at", flight.off_at.isoformat(), "is after it was withdrawn", "check the aircraft")
     if not flight.reference.strip() or len(flight.reference) > 80:
-        raise _wrong(
+        raise wrong(
             "reference", flight.reference[:20], "is missing or too long", "enter a key of 1 to 80 characters"
         )
 
@@ -193,23 +193,21 @@ def shown(meter: Meter, value: int) -> str:
 
 def _check_reading(meter: Meter, reading: NewReading, kind: Reading.Kind) -> None:
     if reading.at > now():
-        raise _wrong("at", reading.at.isoformat(), "lies in the future", "enter when it was read")
+        raise wrong("at", reading.at.isoformat(), "lies in the future", "enter when it was read")
     if not 0 <= reading.value <= HIGHEST_READING:
-        raise _wrong("value", str(reading.value), "is out of range", f"enter 0 to {HIGHEST_READING}")
+        raise wrong("value", str(reading.value), "is out of range", f"enter 0 to {HIGHEST_READING}")
     if kind == Reading.Kind.CORRECTION:
         return
     known, remedy = _known_at(meter, reading.at), "check it, or post a correction with its reason"
     if reading.value < known:
         below = f"is below what is known for that moment ({shown(meter, known)})"
-        raise _wrong("value", shown(meter, reading.value), below, remedy)
+        raise wrong("value", shown(meter, reading.value), below, remedy)
     later = meter.readings.filter(at__gt=reading.at).order_by("at", "-id").first()
     if later is not None and later.kind != Reading.Kind.CORRECTION and later.value < reading.value:
         above = f"is above a later reading ({shown(meter, later.value)} on {later.at:%d %b %Y})"
-        raise _wrong("value", shown(meter, reading.value), above, remedy)
+        raise wrong("value", shown(meter, reading.value), above, remedy)
     if meter.readings.filter(at=reading.at).exclude(kind=Reading.Kind.CORRECTION).exists():
-        raise _wrong(
-            "at", reading.at.isoformat(), "has a reading already", "post a correction if it is wrong"
-        )
+        raise wrong("at", reading.at.isoformat(), "has a reading already", "post a correction if it is wrong")
 
 
 def _known_at(meter: Meter, at: datetime) -> int:
@@ -236,8 +234,3 @@ def _write(actor: Actor, meter: Meter, reading: NewReading, kind: Reading.Kind) 
     meter.as_of = max(meter.as_of or reading.at, reading.at)
     meter.save()
     return row
-
-
-def _wrong(field: str, value: str, detail: str, remedy: str) -> Invalid:
-    reason = Reason(detail, field, value, remedy)
-    return Invalid("bad_entry", reason.sentence(), reason)

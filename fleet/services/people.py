@@ -6,6 +6,7 @@ import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from functools import partial
 
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
@@ -14,11 +15,13 @@ from django.db.models import Q
 
 from fleet.common.actor import Actor, Role, Verb, require
 from fleet.common.clock import now
-from fleet.common.errors import Conflict, Invalid, NotAllowed, NotFound, Reason, check_version
+from fleet.common.errors import Conflict, NotAllowed, NotFound, Reason, check_version, wrong
 from fleet.common.keys import digest_of, new_key
 from fleet.models import ApiToken, Authorisation, Base, Certificate, Membership, User
 from fleet.selectors.people import person_for
 from fleet.services.trail import note
+
+_wrong = partial(wrong, code="bad_person")
 
 
 @dataclass(frozen=True, slots=True)
@@ -314,8 +317,3 @@ def revoke_token(*, actor: Actor, token_id: int) -> ApiToken:
         token.save(update_fields=["revoked_at"])
         note(actor, "revoke_token", "token", token.pk, f"Key “{token.label}” revoked")
     return token
-
-
-def _wrong(field_name: str, value: str, detail: str, remedy: str) -> Invalid:
-    reason = Reason(detail, field_name, value, remedy)
-    return Invalid("bad_person", reason.sentence(), reason)

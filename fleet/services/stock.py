@@ -6,16 +6,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from functools import partial
 
 from django.db import transaction
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import local_day, now
-from fleet.common.errors import Conflict, Invalid, NotFound, Reason, check_version
+from fleet.common.errors import Conflict, NotFound, Reason, check_version, wrong
 from fleet.models import Base, Calibration, DensityPoint, Equipment, FluidLot, Uplift
 from fleet.quantities import Dimension, parse_decimal, parse_quantity, require_dimension, to_decimal
 from fleet.selectors.aircraft import aircraft_by_id
 from fleet.services.trail import note
+
+_wrong = partial(wrong, code="bad_stock")
 
 MOST_MILLILITRES = 99_000_000
 
@@ -301,8 +304,3 @@ def _known(field: str, value: str) -> Conflict:
         f"{value} is on the list already.",
         Reason("is there already", field, value, "open it instead"),
     )
-
-
-def _wrong(field: str, value: str, detail: str, remedy: str) -> Invalid:
-    reason = Reason(detail, field, value, remedy)
-    return Invalid("bad_stock", reason.sentence(), reason)

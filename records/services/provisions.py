@@ -5,13 +5,14 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 
 from django.core.files.base import ContentFile
 from django.db import transaction
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
-from fleet.common.errors import Conflict, Invalid, NotFound, Reason
+from fleet.common.errors import Conflict, NotFound, wrong
 from fleet.models import Calibration, Equipment, FluidLot
 from fleet.quantities import parse_quantity
 from fleet.selectors.aircraft import options_of
@@ -21,6 +22,8 @@ from records.gather.judging import content_of
 from records.models import BenchRun, EquipmentUse, HandOver, LotUse, Photo, RunState
 from records.services.run_access import lock_run, must_be_open, person_of, run_day, save_run
 from scheduling.steps.terms import EquipmentNeed
+
+_wrong = partial(wrong, code="bad_provision")
 
 PHOTO_LIMIT = 8 * 1024 * 1024
 PHOTO_TYPES = {b"\xff\xd8\xff": ("image/jpeg", "jpg"), b"\x89PNG\r\n\x1a\n": ("image/png", "png")}
@@ -199,8 +202,3 @@ def hand_over(*, actor: Actor, run_id: int, to_user_id: int, note_words: str) ->
         f"{run.task.title}: handed over to {colleague.full_name}, {note_words}",
     )
     return run
-
-
-def _wrong(field: str, value: str, detail: str, remedy: str) -> Invalid:
-    reason = Reason(detail, field, value, remedy)
-    return Invalid("bad_provision", reason.sentence(), reason)

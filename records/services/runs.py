@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Any
 
 from django.db import transaction
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
-from fleet.common.errors import Conflict, Invalid, Reason
+from fleet.common.errors import Conflict, Reason, wrong
 from fleet.selectors.aircraft import options_of, outlets_of
 from fleet.selectors.meters import counters_at
 from fleet.services.trail import note
@@ -31,6 +32,8 @@ from scheduling.models import ProcedureVersion, Task, TaskState
 from scheduling.services.tasks import lock_task, must_not_wait, return_task, start_task
 from scheduling.steps.answers import check_answer
 from scheduling.steps.terms import ProcedureContent, Step, StepKind
+
+_wrong = partial(wrong, code="bad_answer")
 
 CLOCK_TOLERANCE = timedelta(minutes=5)
 LONGEST_KEY = 100
@@ -240,11 +243,6 @@ def _check_time(run: BenchRun, entry: Entry) -> None:
         raise _wrong("captured_at", written, detail, "set the clock and send it again")
     if entry.captured_at < run.started_at - CLOCK_TOLERANCE:
         raise _wrong("captured_at", written, "is before the run began", "check the time and send it again")
-
-
-def _wrong(field: str, value: str, detail: str, remedy: str) -> Invalid:
-    reason = Reason(detail, field, value, remedy)
-    return Invalid("bad_answer", reason.sentence(), reason)
 
 
 @transaction.atomic

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 from django.db import transaction
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import local_day, now
-from fleet.common.errors import Conflict, Invalid, NotAllowed, Reason
+from fleet.common.errors import Conflict, Invalid, NotAllowed, wrong
 from fleet.models import Authorisation, Certificate, User
 from fleet.selectors.meters import counters_at
 from fleet.services.trail import note
@@ -23,6 +24,8 @@ from records.services.sealing import append_record, signature_data
 from records.services.trends import refresh_trends_of
 from scheduling.services.accomplishment import Completion
 from scheduling.services.tasks import complete_task, must_not_wait, return_task
+
+_wrong = partial(wrong, code="bad_signature")
 
 Meaning = Signature.Meaning
 ACT_OF = {Meaning.PERFORMED: Authorisation.Act.PERFORM, Meaning.INSPECTED: Authorisation.Act.INSPECT}
@@ -197,8 +200,3 @@ def _settle_task(actor: Actor, run: BenchRun, record: SignedRecord) -> None:
 
 def _reason(run: BenchRun) -> str:
     return str(run.verdict_detail.get("reason", ""))[:250]
-
-
-def _wrong(field: str, value: str, detail: str, remedy: str) -> Invalid:
-    reason = Reason(detail, field, value, remedy)
-    return Invalid("bad_signature", reason.sentence(), reason)

@@ -12,13 +12,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from enum import StrEnum
+from functools import partial
 from typing import Any
 
 from fleet.common.actor import Actor
 from fleet.common.clock import now
-from fleet.common.errors import Conflict, Invalid, Reason, Refusal
+from fleet.common.errors import Conflict, Invalid, Reason, Refusal, wrong
 from fleet.services.receipts import once
 from records.services.sync_commands import COMMANDS, Command
+
+_wrong = partial(wrong, code="bad_command")
 
 logger = logging.getLogger(__name__)
 MOST_COMMANDS = 500
@@ -132,8 +135,3 @@ def _carried_out(actor: Actor, device: str, command: Command) -> Result:
     words = body.get("words", "")
     outcome = Outcome.REPEATED if repeated or body.get("repeated") else Outcome.APPLIED
     return Result(command.id, outcome, words, body=body)
-
-
-def _wrong(name: str, value: str, detail: str, remedy: str) -> Invalid:
-    reason = Reason(detail, name, value, remedy)
-    return Invalid("bad_command", reason.sentence(), reason)

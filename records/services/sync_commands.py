@@ -7,12 +7,13 @@ import binascii
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from django.core.files.base import ContentFile
 
 from fleet.common.actor import Actor
-from fleet.common.errors import Invalid, NotFound, Reason
+from fleet.common.errors import NotFound, wrong
 from fleet.selectors.aircraft import aircraft_for
 from fleet.services.configuration import NewComponent
 from records.models import BenchRun
@@ -29,6 +30,8 @@ from records.services.runs import (
 )
 from scheduling.limits.fields import Fields
 from scheduling.services.events import EventReport, report_event
+
+_wrong = partial(wrong, code="bad_command")
 
 Answer = dict[str, Any]
 
@@ -204,11 +207,6 @@ def _new_component(data: object) -> NewComponent | None:
     )
     fields.finish("bad_command")
     return new
-
-
-def _wrong(name: str, value: str, detail: str, remedy: str) -> Invalid:
-    reason = Reason(detail, name, value, remedy)
-    return Invalid("bad_command", reason.sentence(), reason)
 
 
 COMMANDS: dict[str, Callable[[Actor, Command], Answer]] = {

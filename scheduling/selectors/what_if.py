@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from typing import Any
 
 from fleet.common.actor import Actor
-from fleet.common.errors import Invalid, Reason
+from fleet.common.errors import wrong
 from fleet.selectors.aircraft import aircraft_for
 from scheduling.due.engine import next_after
 from scheduling.due.explain import STATUS_WORDS
@@ -20,6 +21,8 @@ from scheduling.due.wording import day_words
 from scheduling.gather.due import DueItem, due_items, items_on
 from scheduling.gather.reckoned import Reckoned, reckon
 from scheduling.selectors.due_item import due_item_for, projection_words
+
+_wrong = partial(wrong, code="bad_question")
 
 FURTHEST_DAYS = 3660
 MOST_MINUTES = 1440
@@ -157,8 +160,3 @@ def _unchanged(found: Reckoned) -> Change:
 
 def _in_order(changes: list[Change]) -> tuple[Change, ...]:
     return tuple(sorted(changes, key=lambda one: (one.day_after or date.max, one.code, one.id)))
-
-
-def _wrong(field: str, value: str, detail: str, remedy: str) -> Invalid:
-    reason = Reason(detail, field, value, remedy)
-    return Invalid("bad_question", reason.sentence(), reason)

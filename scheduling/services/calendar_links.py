@@ -7,18 +7,21 @@ import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
+from functools import partial
 
 from django.db import transaction
 from django.db.models import F
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
-from fleet.common.errors import Invalid, NotAllowed, NotFound, Reason
+from fleet.common.errors import NotAllowed, NotFound, wrong
 from fleet.common.keys import digest_of, new_key
 from fleet.models import Aircraft, Base
 from fleet.services.trail import note
 from scheduling.models import CalendarEntry, CalendarLink
 from scheduling.selectors.calendar import Thing
+
+_wrong = partial(wrong, code="bad_calendar_link")
 
 MOST_LINKS = 20
 
@@ -130,8 +133,3 @@ def _aircraft(actor: Actor, registration: str) -> Aircraft:
     if row is None:
         raise _wrong("aircraft", registration, "is not known here", "choose an aircraft from the list")
     return row
-
-
-def _wrong(field: str, value: str, detail: str, remedy: str) -> Invalid:
-    reason = Reason(detail, field, value, remedy)
-    return Invalid("bad_calendar_link", reason.sentence(), reason)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Any
 
 from django.core.files.base import File
@@ -12,7 +13,7 @@ from django.db import transaction
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
-from fleet.common.errors import Conflict, Invalid, NotFound, Reason
+from fleet.common.errors import Conflict, Invalid, NotFound, Reason, wrong
 from fleet.models import Aircraft, Component, Position
 from fleet.selectors.aircraft import aircraft_by_id, position_for
 from fleet.services.configuration import (
@@ -30,6 +31,8 @@ from scheduling.selectors.events import outcome_of
 from scheduling.services.after_event import follow_event
 from scheduling.services.demands import raise_work
 from scheduling.services.event_photos import checked_photo
+
+_wrong = partial(wrong, code="bad_event")
 
 LONGEST_KEY = 100
 LONGEST_REASON = 200
@@ -224,8 +227,3 @@ def _renamed(reason: Reason) -> Reason:
     if name in ("kind_code", "serial_number", "part_number"):
         name = f"new_component.{name}"
     return Reason(reason.detail, name, reason.value, reason.remedy)
-
-
-def _wrong(field_name: str, value: str, detail: str, remedy: str) -> Invalid:
-    reason = Reason(detail, field_name, value, remedy)
-    return Invalid("bad_event", reason.sentence(), reason)

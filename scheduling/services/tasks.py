@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 
 from django.db import transaction
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
-from fleet.common.errors import Conflict, Invalid, NotAllowed, NotFound, Reason
+from fleet.common.errors import Conflict, NotAllowed, NotFound, Reason, wrong
 from fleet.models import Aircraft
 from fleet.selectors.aircraft import aircraft_by_id
 from fleet.selectors.people import actor_for, person_for
@@ -26,6 +27,8 @@ from scheduling.models import (
 )
 from scheduling.services.accomplishment import Completion, move_last_done
 from scheduling.status import start_refusal
+
+_wrong = partial(wrong, code="bad_task")
 
 LONGEST_WORDS = 400
 
@@ -338,8 +341,3 @@ def _must_be(task: Task, *states: TaskState) -> None:
     if task.state not in states:
         wanted = " or ".join(state.label for state in states)
         raise Conflict("wrong_state", f"{task.title} is {task.get_state_display()}; this needs it {wanted}.")
-
-
-def _wrong(field_name: str, value: str, detail: str, remedy: str) -> Invalid:
-    reason = Reason(detail, field_name, value, remedy)
-    return Invalid("bad_task", reason.sentence(), reason)

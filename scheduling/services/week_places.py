@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from functools import partial
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
@@ -12,7 +13,7 @@ from django.db import IntegrityError, transaction
 
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import local_day
-from fleet.common.errors import Conflict, Invalid, NotFound, Reason
+from fleet.common.errors import Conflict, Invalid, NotFound, Reason, wrong
 from fleet.common.wording import moment
 from fleet.models import Aircraft, Base, User
 from fleet.selectors.aircraft import aircraft_by_id
@@ -20,6 +21,8 @@ from fleet.selectors.people import person_for
 from fleet.services.trail import note
 from scheduling.models import Bay, GroundTime, Shift, Slot, WeekPlan
 from scheduling.services.plans import base_for
+
+_wrong = partial(wrong, code="bad_input")
 
 LONGEST_STRETCH_DAYS = 92
 EVERY_DAY = (0, 1, 2, 3, 4, 5, 6)
@@ -197,8 +200,3 @@ def _some(rows: list[Row]) -> list[Row]:
     if not rows:
         raise _wrong("weekdays", "", "do not occur between the two days", "choose other weekdays or days")
     return rows
-
-
-def _wrong(field: str, value: str, detail: str, remedy: str) -> Invalid:
-    reason = Reason(detail, field, value, remedy)
-    return Invalid("bad_input", reason.sentence(), reason)
