@@ -165,6 +165,15 @@ SKEWED = """
 """
 
 
+def skewed(hand_phone: Callable[..., Phone], workshop: Workshop, hours: int) -> Phone:
+    """A technician's phone whose clock is wrong by so much, started and then without reception."""
+    script = SKEWED.replace("HOURS", str(hours))
+    phone = hand_phone(workshop.house.person(Role.TECHNICIAN), script=script)
+    phone.start()
+    phone.cut()
+    return phone
+
+
 # As on a phone whose clock was put wrong after its last word with the server.
 FORGET_CORRECTION = """
 () => new Promise((done) => {
@@ -183,9 +192,7 @@ def test_a_clock_wrong_by_an_hour_gives_true_times(
     hand_phone: Callable[..., Phone], purged: Workshop, hours: int
 ) -> None:
     """Also where the phone has never been told the time: what was entered is moved when it learns it."""
-    phone = hand_phone(purged.house.person(Role.TECHNICIAN), script=SKEWED.replace("HOURS", str(hours)))
-    phone.start()
-    phone.cut()
+    phone = skewed(hand_phone, purged, hours)
     phone.page.evaluate(FORGET_CORRECTION)
     phone.reload()
     work.begin(phone)
@@ -201,9 +208,7 @@ def test_a_clock_wrong_by_an_hour_gives_true_times(
 def test_a_clock_put_right_amid_a_timed_run_does_not_change_how_long_it_ran(
     hand_phone: Callable[..., Phone], purged: Workshop
 ) -> None:
-    phone = hand_phone(purged.house.person(Role.TECHNICIAN), script=SKEWED.replace("HOURS", "1"))
-    phone.start()
-    phone.cut()
+    phone = skewed(hand_phone, purged, 1)
     work.begin(phone)
     work.until_wet(phone)
     work.wet(phone)
@@ -221,9 +226,7 @@ def test_a_clock_put_right_amid_a_timed_run_does_not_change_how_long_it_ran(
 def test_commands_stay_in_order_where_the_clock_was_put_back_before_a_reload(
     hand_phone: Callable[..., Phone], purged: Workshop
 ) -> None:
-    phone = hand_phone(purged.house.person(Role.TECHNICIAN), script=SKEWED.replace("HOURS", "1"))
-    phone.start()
-    phone.cut()
+    phone = skewed(hand_phone, purged, 1)
     work.begin(phone)
     phone.context.add_init_script("window.setTheClock(0);")
     phone.reload()
