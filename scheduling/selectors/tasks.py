@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from django.db.models import Case, IntegerField, Prefetch, Q, QuerySet, Value, When
+from django.db.models import Case, IntegerField, OuterRef, Prefetch, Q, QuerySet, Subquery, Value, When
 
 from fleet.common.actor import Actor
+from fleet.common.clock import local_day
 from fleet.common.errors import NotFound
 from fleet.common.wording import day, hours
+from fleet.models import Meter
 from scheduling.models import OPEN_STATES, Before, Consequence, Task, TaskCause, TaskState, TaskWait
 
 CLOSED_STATES = [TaskState.CLOSED, TaskState.WITHDRAWN]
@@ -35,6 +37,10 @@ URGENCY = Case(
     output_field=IntegerField(),
 )
 
+SHOWN_MINUTES = Meter.objects.filter(
+    aircraft=OuterRef("aircraft"), component=None, kind=Meter.Kind.MINUTES
+).order_by()
+
 
 @dataclass(frozen=True, slots=True)
 class TaskQuery:
@@ -53,12 +59,12 @@ def tasks(actor: Actor) -> QuerySet[Task]:
     open_waits = TaskWait.objects.filter(first__state__in=OPEN_STATES).select_related("first")
     return (
         Task.objects.filter(operator_id=actor.operator_id)
-        .select_related("aircraft__base", "procedure", "assigned_to", "position")
+        .select_related("aircraft__base", "procedure", "assigned_to", "position", "applicability__due_fact")
         .prefetch_related(
             Prefetch("waits", queryset=open_waits, to_attr="open_waits"),
             Prefetch("causes", queryset=TaskCause.objects.order_by("at", "id"), to_attr="why"),
         )
-        .annotate(urgency=URGENCY)
+        .annotate(urgency=URGENCY, shown_minutes=Subquery(SHOWN_MINUTES.values("value")[:1]))
     )
 
 
@@ -119,14 +125,28 @@ def task_for(actor: Actor, task_id: int) -> Task:
 
 
 def by_when(task: Task) -> str:
-    """By when a task must be closed, in words: "before next flight, at the latest 8 Mar 2025"."""
+    """By when a task must be closed, in words: "before next flight, by 8 Mar 2025", "overdue: by 8 Mar 2025"."""
     limits = [f"by {day(task.latest_day)}"] if task.latest_day else []
     limits += [f"before {hours(task.latest_minutes)}"] if task.latest_minutes is not None else []
     if task.before in (Before.NEXT_FLIGHT, Before.NEXT_ICING_FLIGHT):
         limits.insert(0, task.get_before_display())
     elif not limits:
         limits.append(_amount(task) if task.before_amount else task.get_before_display())
-    return ", ".join(limits)
+    words = ", ".join(limits)
+    return f"overdue: {words}" if is_overdue(task) else words
+
+
+def is_overdue(task: Task) -> bool:
+    """Whether an open task's time has passed: by the item of the programme it answers, or by its own limits."""
+    if task.state in CLOSED_STATES:
+        return False
+    today = local_day(task.aircraft.base.zone)
+    fact = getattr(task.applicability, "due_fact", None)
+    if fact is not None:
+        return fact.overdue_day is not None and fact.overdue_day <= today.toordinal()
+    shown = getattr(task, "shown_minutes", None)
+    is_flown = task.latest_minutes is not None and shown is not None and shown > task.latest_minutes
+    return is_flown or (task.latest_day is not None and task.latest_day < today)
 
 
 def _amount(task: Task) -> str:

@@ -11,7 +11,7 @@ from fleet.common.clock import now
 from scheduling.models import Consequence, Task
 from scheduling.selectors.board import BoardQuery, board, owed
 from scheduling.selectors.status import status_of
-from scheduling.selectors.tasks import TaskQuery, by_when, task_list
+from scheduling.selectors.tasks import TaskQuery, by_when, task_for, task_list
 from scheduling.services.tasks import assign_task, start_task
 from scheduling.status import FlightState, ReasonCode
 from tests.makers import AircraftMaker, at, make_house
@@ -90,7 +90,7 @@ def test_work_begun_grounds_whatever_it_is(workshop: Workshop) -> None:
 def test_work_within_days_or_hours_binds_once_they_are_over(
     workshop: Workshop, latest_day: object, latest_minutes: int | None, state: FlightState
 ) -> None:
-    TaskMaker(
+    task = TaskMaker(
         aircraft=workshop.aircraft,
         consequence=Consequence.AIRWORTHINESS,
         before="within_days",
@@ -98,6 +98,8 @@ def test_work_within_days_or_hours_binds_once_they_are_over(
         latest_minutes=latest_minutes,
     )
     assert state_of(workshop) is state
+    words = by_when(task_for(workshop.house.actor(Role.CONTROLLER), task.pk))
+    assert words.startswith("overdue: ") is (state is FlightState.NOT_RELEASABLE)
 
 
 def fleet_of(workshop: Workshop, number: int) -> None:

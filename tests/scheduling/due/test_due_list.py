@@ -13,6 +13,7 @@ from django.test.utils import CaptureQueriesContext
 
 from fleet.common.clock import frozen, local_day, now
 from fleet.common.errors import Invalid, NotFound
+from fleet.common.wording import hours
 from fleet.models import Meter
 from fleet.services.meters import NewFlight, post_flight
 from scheduling.due.engine import bare_due_of
@@ -23,6 +24,7 @@ from scheduling.models import Applicability, DueFact, Task
 from scheduling.selectors.due_item import due_rows, explain_due
 from scheduling.selectors.due_list import counts, exported, filtered, page_of
 from scheduling.selectors.due_query import query_from
+from scheduling.selectors.tasks import by_when, task_for
 from scheduling.selectors.what_if import if_done_on, if_flies, if_limits_were
 from scheduling.services.due import heal_due, raise_due_tasks, refresh_due
 from tests.makers import AircraftMaker, House, make_house
@@ -268,6 +270,10 @@ def test_due_work_is_raised_once_and_again_only_when_it_is_gone(house: House) ->
     again = raise_due_tasks(actor=house.actor("controller"))
     task.refresh_from_db()
     assert (len(again.raised), len(again.joined), task.version) == (0, 0, version)
+    assert not by_when(task_for(house.actor("controller"), task.pk)).startswith("overdue")
+    flight = NewFlight(house.aircraft.pk, now() - timedelta(hours=12), 600, 1, 1, "past the limit")
+    post_flight(actor=house.actor("controller"), flight=flight)
+    assert by_when(task_for(house.actor("controller"), task.pk)) == f"overdue: before {hours(66_000)}"
 
 
 def test_what_if_moves_dates_and_saves_nothing(house: House) -> None:
