@@ -154,12 +154,6 @@ def flight_days(aircraft_ids: Iterable[int], since: date, until: date) -> QueryS
     return FlightDay.objects.filter(aircraft_id__in=list(aircraft_ids), day__range=(since, until))
 
 
-def flown_between(aircraft_id: int, after: datetime, until: datetime | None = None) -> bool:
-    """Whether the aircraft flew after a moment (and at or before another)."""
-    stretch = Q(off_at__gt=after) & (Q(off_at__lte=until) if until else Q())
-    return FlightEntry.objects.filter(stretch, aircraft_id=aircraft_id, voided_at=None).exists()
-
-
 def meters(actor: Actor) -> QuerySet[Meter]:
     """Every meter of the operator, with the moment of its newest reading as `read_at`."""
     mine = Q(aircraft__operator_id=actor.operator_id) | Q(component__operator_id=actor.operator_id)

@@ -18,7 +18,6 @@ from fleet.models import (
     Meter,
     Overhaul,
     Position,
-    TrailEntry,
 )
 from fleet.selectors.aircraft import aircraft_list, positions_of
 from fleet.selectors.meters import Counters, counters_now
@@ -186,14 +185,6 @@ def flown_since(aircraft: Aircraft, since: date) -> Flown:
 def last_flights(aircraft: Aircraft, most: int = 12) -> list[FlightEntry]:
     """The newest flights of one aircraft, voided ones too."""
     return list(FlightEntry.objects.filter(aircraft=aircraft).order_by("-off_at", "-id")[:most])
-
-
-def trail_of(actor: Actor, subject: str, subject_id: object, most: int = 30) -> list[TrailEntry]:
-    """Who did what to one thing, newest first."""
-    rows = TrailEntry.objects.filter(
-        operator_id=actor.operator_id, subject=subject, subject_id=str(subject_id)
-    )
-    return list(rows.order_by("-at", "-id")[:most])
 
 
 @dataclass(frozen=True, slots=True)

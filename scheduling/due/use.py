@@ -92,9 +92,6 @@ class FleetRates:
     every: PerDay | None = None
 
 
-NO_FLEET = FleetRates()
-
-
 @dataclass(frozen=True, slots=True)
 class Rate:
     """The rate to reckon with, and what it was made of; `fleet` is None where no such aircraft moved."""

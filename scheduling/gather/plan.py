@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import date
 
 from django.db.models import Q, QuerySet
 
@@ -339,8 +339,3 @@ def slots_of_plan(plan: WeekPlan, facts: WeekFacts) -> list[planner.Slot]:
     """The slots of a plan whose tasks can still be planned."""
     rows = plan.slots.select_related("bay").prefetch_related("people", "equipment")
     return [planner_slot(slot, facts.clock) for slot in rows if job_name(slot.task_id) in facts.tasks]
-
-
-def moment_of(facts: WeekFacts, slot: int) -> datetime:
-    """A slot of the week as a moment."""
-    return facts.clock.moment(slot)

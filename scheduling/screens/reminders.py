@@ -67,14 +67,7 @@ class RemindersScreen(Screen):
             ],
             "view": NAMES[view],
             "is_open": view == "open",
-            "views": [
-                (
-                    NAMES[name],
-                    f"{here}?view={name}",
-                    reminders_for(self.actor, name).count() if name != "answered" else None,
-                )
-                for name in VIEWS
-            ],
+            "views": [(NAMES[name], f"{here}?view={name}", self._count(name)) for name in VIEWS],
             "put_off_days": PUT_OFF_DAYS,
             "zone": zone_of(self.actor),
             "may_webhooks": self.actor.may(Verb.EDIT_PEOPLE),

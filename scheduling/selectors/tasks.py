@@ -111,11 +111,6 @@ def open_tasks(actor: Actor) -> QuerySet[Task]:
     return task_list(actor, TaskQuery())
 
 
-def my_tasks(actor: Actor) -> QuerySet[Task]:
-    """The open tasks given to the actor, most urgent first."""
-    return task_list(actor, TaskQuery(whose="mine"))
-
-
 def task_for(actor: Actor, task_id: int) -> Task:
     """One task; a stranger's is not found."""
     row = tasks(actor).filter(pk=task_id).first()

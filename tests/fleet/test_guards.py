@@ -10,7 +10,7 @@ import pytest
 from django.db import Error, connection, transaction
 from django.db.models import F
 
-from fleet.common.guards import Guard
+from fleet.common.guards import Guard, install, lift
 from fleet.models import (
     Calibration,
     FlightDay,
@@ -352,6 +352,18 @@ def test_every_guard_named_in_a_migration_still_stands_after_all_migrations() ->
 
     assert len(wanted) > 20
     assert {name: table for name, table in standing().items() if name in wanted} == wanted
+
+
+def test_guards_lifted_to_alter_a_table_stand_again_once_installed() -> None:
+    guards = [guard for guard in named_guards() if guard.table == "fleet_trailentry"]
+    names = {guard.name for guard in guards}
+    editor = connection.schema_editor()
+
+    lift(guards).code(None, editor)
+    assert names.isdisjoint(standing())
+    install(guards).code(None, editor)
+    assert names <= set(standing())
+    assert names
 
 
 @pytest.mark.postgres
