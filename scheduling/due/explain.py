@@ -27,6 +27,7 @@ from scheduling.due.wording import (
     amount_words,
     day_words,
     interval_words,
+    place_words,
     point_words,
     size_words,
 )
@@ -88,8 +89,7 @@ def _left(due: LimitDue) -> str:
 
 def _at(due: LimitDue) -> str:
     assert due.due_at is not None  # noqa: S101 - asked only where a due point exists
-    words = point_words(due.limit.measure, due.due_at)
-    return f"on {words}" if due.limit.measure in CALENDAR else f"at {words}"
+    return place_words(due.limit.measure, due.due_at)
 
 
 def _missing(due: LimitDue) -> str:
@@ -209,9 +209,9 @@ def _changes(result: DueResult, due: LimitDue) -> list[str]:
     lines = []
     if steps:
         places = " or ".join(
-            point_words(one.limit.measure, one.next_due) for one in steps if one.next_due is not None
+            place_words(one.limit.measure, one.next_due) for one in steps if one.next_due is not None
         )
-        lines.append(f"Done now, it would next be due at {places}.")
+        lines.append(f"Done now, it would next be due {places}.")
     if due.limit.since is not Since.LAST_DONE:
         lines.append(f"Only a new mark moves it: it runs from when it was {SINCE_NAMES[due.limit.since]}.")
     elif due.limit.measure not in (Measure.DATE, Measure.SEASON):
@@ -233,8 +233,7 @@ def next_words(step: NextDue, new: LimitDue) -> str:
     if step.next_due is None:
         parts.append("nothing left to do" if new.status is DueStatus.COMPLETE else "next not known")
     else:
-        link = "on" if measure in CALENDAR else "at"
-        parts.append(f"next {link} {point_words(measure, step.next_due)}")
+        parts.append(f"next {place_words(measure, step.next_due)}")
     return f"{MEASURE_NAMES[measure]}: {', '.join(parts)}"
 
 

@@ -81,6 +81,11 @@ def point_words(measure: Measure, point: Point) -> str:
     return day_words(point) if isinstance(point, date) else size_words(measure, point)
 
 
+def place_words(measure: Measure, point: Point) -> str:
+    """A point with its preposition: "at 1350:00 h", "on 31 Mar 2026"."""
+    return f"{'on' if isinstance(point, date) else 'at'} {point_words(measure, point)}"
+
+
 def interval_words(limit: Limit, amount: int | None = None) -> str:
     """The interval of a limit: "12 calendar months to the end of the month", "200:00 h", "by 30 Jun 2026"."""
     interval = limit.interval

@@ -161,9 +161,9 @@ def send_webhook(row: Reminder) -> Outcome:
         return Outcome(is_sent=False, reason="the endpoint is switched off", is_final=True)
     body = body_of(row)
     signed = headers(endpoint.secret, f"msg_{identity(row)}", int(now().timestamp()), body)
-    request = urllib.request.Request(  # noqa: S310 - https, or this machine: checked when registered
-        endpoint.url, data=body, method="POST", headers={"content-type": "application/json", **signed}
-    )
+    told = {"content-type": "application/json", "user-agent": "Verglas", **signed}
+    # https, or this machine: checked when registered
+    request = urllib.request.Request(endpoint.url, data=body, method="POST", headers=told)  # noqa: S310
     try:
         with _opener.open(request, timeout=SECONDS_TO_ANSWER) as answer:
             code = answer.status

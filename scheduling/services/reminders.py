@@ -17,8 +17,7 @@ from fleet.models import Operator
 from fleet.services.trail import note
 from scheduling.due.ladder import Rung, rung_of
 from scheduling.due.quiet_hours import not_before
-from scheduling.due.terms import CALENDAR
-from scheduling.due.wording import point_words, size_words
+from scheduling.due.wording import place_words, point_words, size_words
 from scheduling.gather.reminding import Matter, Reader, Readers, matters_of, readers_of
 from scheduling.models import Consequence, Reminder, ReminderChoice, WebhookEndpoint
 
@@ -134,12 +133,11 @@ def by_mail(usual: Mapping[str, Any], reader: Reader) -> Reminder:
 
 def _content(operator_id: int, matter: Matter, rung: Rung) -> dict[str, Any]:
     """What every row about a step says, to people and to programs."""
-    due = point_words(rung.standing.measure, rung.standing.due_at)
-    at = "on" if rung.standing.measure in CALENDAR else "at"
+    due = rung.standing.measure, rung.standing.due_at
     left = rung.standing.remaining
     how = f"{size_words(rung.standing.measure, abs(left))} {'left' if left >= 0 else 'past'}"
     state = {"before": "due", "reached": "due now,", "overdue": "OVERDUE, was due"}[rung.stage.value]
-    subject = f"{matter.subject}: {matter.title} {state} {at} {due}"
+    subject = f"{matter.subject}: {matter.title} {state} {place_words(*due)}"
     stops = f"When overdue it stops: {Consequence(matter.consequence).label}."
     lines = [f"{subject}; {how}.", *matter.words, stops]
     return {
@@ -159,7 +157,7 @@ def _content(operator_id: int, matter: Matter, rung: Rung) -> dict[str, Any]:
             "consequence": matter.consequence,
             "stage": rung.stage.value,
             "step": rung.words,
-            "due": due,
+            "due": point_words(*due),
             "left": how,
         },
     }

@@ -30,7 +30,7 @@ def test_a_due_says_what_decides_on_what_it_rests_and_what_would_change_it() -> 
         "2400 landings − 2399 landings now = 1 landing.",
         "Limits: 100 landings or 12 calendar months to the end of the month, whichever comes first.",
         "Also calendar months: 29 days left, due on 31 Mar 2026.",
-        "Done now, it would next be due at 2499 landings or 31 Mar 2027.",
+        "Done now, it would next be due at 2499 landings or on 31 Mar 2027.",
         "The next interval counts from when the work is done.",
     )
 
