@@ -142,7 +142,7 @@ def exact_text(value: Exact) -> str:
 
 # ---------------------------------------------------------------- hours as whole minutes
 
-_CLOCK_HOURS = re.compile(r"([0-9]+):([0-5][0-9])")
+_CLOCK_HOURS = re.compile(r"([0-9]+|[0-9]{1,3}(?:[ \u00a0][0-9]{3})+):([0-5][0-9])(?:[ \u00a0]?h)?")
 
 
 def format_minutes(minutes: int) -> str:
@@ -152,7 +152,7 @@ def format_minutes(minutes: int) -> str:
 
 
 def parse_hours(written: object, *, rounding: Rounding = Rounding.EXACT, field: str = "hours") -> int:
-    """Whole minutes from "1304:30" or decimal hours "1304.5": both are 78270.
+    """Whole minutes from "1304:30", "1 304:30 h" as people read it, or decimal hours "1304.5": all are 78270.
 
     Decimal hours that are no whole number of minutes ("1304.33" is 19.8 minutes past) are refused, unless the
     caller states a rounding rule. Negative hours are refused. Takes text, int (whole hours) or Decimal.
@@ -160,8 +160,9 @@ def parse_hours(written: object, *, rounding: Rounding = Rounding.EXACT, field: 
     """
     text = _written_text(written, field)
     clock = _CLOCK_HOURS.fullmatch(text)
-    if clock and len(clock[1].lstrip("0")) <= MAX_HOURS_DIGITS:
-        return int(clock[1]) * 60 + int(clock[2])
+    whole = re.sub(r"[ \u00a0]", "", clock[1]).lstrip("0") if clock else ""
+    if clock and len(whole) <= MAX_HOURS_DIGITS:
+        return int(whole or "0") * 60 + int(clock[2])
     if ":" in text:
         detail = "is not hours and minutes"
         raise refused(

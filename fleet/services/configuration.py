@@ -15,6 +15,7 @@ from django.db.models import QuerySet
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
 from fleet.common.errors import Conflict, Reason, wrong
+from fleet.common.wording import moment
 from fleet.models import Aircraft, Component, ComponentKind, Installation, Overhaul, Position
 from fleet.selectors.aircraft import aircraft_by_id, component_for
 from fleet.selectors.meters import component_times, counters_at, end_of
@@ -155,7 +156,7 @@ def _remove(actor: Actor, place: Place) -> Installation:
         raise _wrong(
             "at",
             place.at.isoformat(),
-            f"is not after it was fitted ({row.fitted_at:%d %b %Y %H:%M} UTC)",
+            f"is not after it was fitted ({moment(row.fitted_at)})",
             "check the time",
         )
     counters = counters_at(aircraft.pk, place.at)

@@ -10,8 +10,9 @@ from django.db import transaction
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import local_day, now
 from fleet.common.errors import Conflict, NotFound, Reason, wrong
+from fleet.common.wording import counted, grouped, hours
+from fleet.common.wording import day as day_words
 from fleet.models import Aircraft, FlightEntry, Meter, Reading
-from fleet.quantities import format_minutes
 from fleet.selectors.meters import KINDS, Counters, counters_at, flight_for, meter_for
 from fleet.services.counting import add_to_day, count_flight, in_step, move_meters
 from fleet.services.following import CountersMoved, tell_followers
@@ -67,7 +68,7 @@ def post_flight(*, actor: Actor, flight: NewFlight) -> tuple[FlightEntry, bool]:
             **by.as_dict(),
         )
         count_flight(entry, by)
-    words = f"Flight of {format_minutes(entry.minutes)} h, {entry.landings} landings"
+    words = f"Flight of {hours(entry.minutes)}, {counted(entry.landings, 'landing')}"
     note(actor, "post_flight", "aircraft", aircraft.registration, words, {"flight": entry.pk})
     tell_followers([CountersMoved(entry.off_at, aircraft.pk, is_plain=not is_past)])
     return entry, False
@@ -188,7 +189,7 @@ def _state(actor: Actor, reading: NewReading, kind: Reading.Kind) -> Reading:
 
 def shown(meter: Meter, value: int) -> str:
     """The value as people read it: hours and minutes for time, a number for the rest."""
-    return f"{format_minutes(value)} h" if meter.kind in ("minutes", "use_minutes") else str(value)
+    return hours(value) if meter.kind in ("minutes", "use_minutes") else grouped(value)
 
 
 def _check_reading(meter: Meter, reading: NewReading, kind: Reading.Kind) -> None:
@@ -204,7 +205,7 @@ def _check_reading(meter: Meter, reading: NewReading, kind: Reading.Kind) -> Non
         raise wrong("value", shown(meter, reading.value), below, remedy)
     later = meter.readings.filter(at__gt=reading.at).order_by("at", "-id").first()
     if later is not None and later.kind != Reading.Kind.CORRECTION and later.value < reading.value:
-        above = f"is above a later reading ({shown(meter, later.value)} on {later.at:%d %b %Y})"
+        above = f"is above a later reading ({shown(meter, later.value)} on {day_words(later.at)})"
         raise wrong("value", shown(meter, reading.value), above, remedy)
     if meter.readings.filter(at=reading.at).exclude(kind=Reading.Kind.CORRECTION).exists():
         raise wrong("at", reading.at.isoformat(), "has a reading already", "post a correction if it is wrong")

@@ -17,6 +17,7 @@ from fleet.common.actor import Actor, Role, Verb, require
 from fleet.common.clock import now
 from fleet.common.errors import Conflict, NotAllowed, NotFound, Reason, check_version, wrong
 from fleet.common.keys import digest_of, new_key
+from fleet.common.wording import day as day_words
 from fleet.models import ApiToken, Authorisation, Base, Certificate, Membership, User
 from fleet.selectors.people import person_for
 from fleet.services.trail import note
@@ -248,7 +249,7 @@ def grant_authorisation(*, actor: Actor, new: NewAuthorisation) -> Authorisation
         "grant_authorisation",
         "person",
         person.pk,
-        f"{person.full_name}: {row} to {row.valid_to:%d %b %Y}",
+        f"{person.full_name}: {row} to {day_words(row.valid_to)}",
     )
     return row
 

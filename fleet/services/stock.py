@@ -13,6 +13,7 @@ from django.db import transaction
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import local_day, now
 from fleet.common.errors import Conflict, NotFound, Reason, check_version, wrong
+from fleet.common.wording import day as day_words
 from fleet.models import Base, Calibration, DensityPoint, Equipment, FluidLot, Uplift
 from fleet.quantities import Dimension, parse_decimal, parse_quantity, require_dimension, to_decimal
 from fleet.selectors.aircraft import aircraft_by_id
@@ -147,7 +148,7 @@ def set_lot_state(*, actor: Actor, lot_id: int, state: str, reason: str) -> Flui
 
 def _must_be_usable(lot: FluidLot, reason: str) -> None:
     if lot.expires_on < local_day(lot.base.zone):
-        raise _wrong("state", "approved", f"the lot expired on {lot.expires_on:%d %b %Y}", "dispose of it")
+        raise _wrong("state", "approved", f"the lot expired on {day_words(lot.expires_on)}", "dispose of it")
     if lot.state == FluidLot.State.QUARANTINED and not reason.strip():
         raise _wrong("reason", "", "is missing", "say what cleared the lot")
 
@@ -164,7 +165,7 @@ def record_uplift(*, actor: Actor, new: NewUplift) -> Uplift:
         raise _wrong("at", new.at.isoformat(), "lies in the future", "enter when it was filled")
     if lot.expires_on < local_day(aircraft.base.zone, new.at):
         raise _wrong(
-            "lot", lot.batch, f"expired on {lot.expires_on:%d %b %Y}", "use a lot that has not expired"
+            "lot", lot.batch, f"expired on {day_words(lot.expires_on)}", "use a lot that has not expired"
         )
     uplift = Uplift.objects.create(
         lot=lot,
@@ -246,7 +247,7 @@ def record_calibration(*, actor: Actor, new: NewCalibration) -> Calibration:
         certificate=new.certificate.strip(),
         laboratory=new.laboratory.strip(),
     )
-    words = f"{equipment} calibrated, holds until {new.due_on:%d %b %Y}"
+    words = f"{equipment} calibrated, holds until {day_words(new.due_on)}"
     note(actor, "record_calibration", "equipment", equipment.pk, words)
     return calibration
 

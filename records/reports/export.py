@@ -19,6 +19,7 @@ from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
 from fleet.common.errors import Refusal
 from fleet.common.pdf.render import render
+from fleet.common.wording import moment as moment_words
 from fleet.models import Aircraft
 from records.models import Photo, SignedRecord
 from records.reports.export_tables import TABLES, as_csv
@@ -31,7 +32,7 @@ from scheduling.selectors.status import status_of
 
 IN_MEMORY = 16 * 1024 * 1024
 README = """Complete records of aircraft {registration}, serial number {serial}
-Handed out by {operator} on {stands} UTC.
+Handed out by {operator} on {stands}.
 
 status.pdf, status.json  the six status items of 14 CFR 91.417(a)(2)
 records/                 every sealed record: its exact text (.json) and a printable page (.pdf)
@@ -135,7 +136,7 @@ def _readme(aircraft: Aircraft, wanted: Wanted, moment: datetime) -> str:
         registration=aircraft.registration,
         serial=aircraft.serial_number,
         operator=aircraft.operator.name,
-        stands=f"{moment:%d %b %Y %H:%M}",
+        stands=moment_words(moment),
         verification=f"When this was made the records were checked: {found.words}."
         + "".join(f"\n  {flaw.subject}: {flaw.words}" for flaw in found.flaws),
         custody=WITH_SELLER if wanted.custody_with_seller else WITH_BUYER,

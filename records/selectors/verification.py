@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
+from fleet.common.wording import day as day_words
 from fleet.models import Aircraft, TrailEntry
 from records.models import SignedRecord
 from records.seal.canonical import NotSealable, exact_form, read_form
@@ -156,7 +157,7 @@ def _vanished(aircraft: Aircraft, rows: Iterable[SignedRecord]) -> Iterator[Flaw
     )
     for line in lines.order_by("id"):
         if line.subject_id not in kept:
-            yield Flaw(line.subject_id, "missing", f"was sealed on {line.at:%d %b %Y} and is gone")
+            yield Flaw(line.subject_id, "missing", f"was sealed on {day_words(line.at)} and is gone")
         elif line.detail.get("digest") != kept[line.subject_id]:
             yield Flaw(line.subject_id, "replaced", "has another digest than the one sealed")
 

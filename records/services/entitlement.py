@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleet.common.errors import NotAllowed
+from fleet.common.wording import day as day_words
 from fleet.models import AircraftType, Authorisation, Certificate, User
 from fleet.selectors.people import valid_authorisations, valid_certificate
 from records.models import BenchRun
@@ -33,7 +34,9 @@ def certificate_on(signer: User, days: set[date]) -> Certificate:
     certificate = found[max(days)]
     if missing or certificate is None:
         day = missing[0]
-        raise NotAllowed("no_certificate", f"{signer.full_name} has no certificate valid on {day:%d %b %Y}.")
+        raise NotAllowed(
+            "no_certificate", f"{signer.full_name} has no certificate valid on {day_words(day)}."
+        )
     return certificate
 
 
@@ -46,7 +49,7 @@ def authorisation_on(
         for key, row in holding[0].items():
             if all(key in each for each in holding):
                 return row
-    when = " and ".join(f"{day:%d %b %Y}" for day in sorted(days))
+    when = " and ".join(map(day_words, sorted(days)))
     wanted = " or ".join(act.label for act in acts)
     raise NotAllowed(
         "no_authorisation",

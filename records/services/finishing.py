@@ -9,6 +9,7 @@ from django.db import transaction
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
 from fleet.common.errors import Conflict, Reason
+from fleet.common.wording import day as day_words
 from fleet.selectors.aircraft import options_of
 from fleet.services.trail import note
 from records.gather.entry import run_payload
@@ -88,7 +89,7 @@ def _all_calibrated(run: BenchRun) -> None:
     day = completed_day(run)
     lapsed = [
         Reason(
-            f"lapsed on {use.calibration_due:%d %b %Y}", use.role, str(use.equipment), "use other equipment"
+            f"lapsed on {day_words(use.calibration_due)}", use.role, str(use.equipment), "use other equipment"
         )
         for use in run.equipment_uses.select_related("equipment")
         if use.calibration_due is not None and use.calibration_due < day

@@ -13,6 +13,7 @@ from django.db import transaction
 from fleet.common.actor import Actor, Verb, require
 from fleet.common.clock import now
 from fleet.common.errors import Conflict, NotFound, wrong
+from fleet.common.wording import day as day_words
 from fleet.models import Calibration, Equipment, FluidLot
 from fleet.quantities import parse_quantity
 from fleet.selectors.aircraft import options_of
@@ -91,7 +92,7 @@ def usable_calibration(equipment: Equipment, need: EquipmentNeed, day: date) -> 
     )
     if holds is None:
         last = equipment.calibrations.order_by("-due_on").first()
-        lapsed = f"its calibration lapsed on {last.due_on:%d %b %Y}" if last else "it was never calibrated"
+        lapsed = f"its calibration lapsed on {day_words(last.due_on)}" if last else "it was never calibrated"
         raise _wrong("equipment", str(equipment), lapsed, "use calibrated equipment")
     return holds
 
@@ -109,7 +110,7 @@ def use_lot(*, actor: Actor, run_id: int, lot_id: int, amount: str, unit: str) -
         raise _wrong("lot", lot.batch, f"is {lot.get_state_display()}", "use an approved lot")
     if lot.expires_on < run_day(run):
         raise _wrong(
-            "lot", lot.batch, f"expired on {lot.expires_on:%d %b %Y}", "use a lot that has not expired"
+            "lot", lot.batch, f"expired on {day_words(lot.expires_on)}", "use a lot that has not expired"
         )
     quantity = parse_quantity(amount, unit, field="amount")
     fluid = content_of(run).fluid

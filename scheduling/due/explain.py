@@ -6,6 +6,7 @@ The same sentences stand on screen, on paper, in the API and in mail. Pure.
 
 from __future__ import annotations
 
+from fleet.common.wording import day as day_words
 from scheduling.due.anchor import window_edges
 from scheduling.due.terms import (
     CALENDAR,
@@ -25,7 +26,6 @@ from scheduling.due.wording import (
     MEASURE_NAMES,
     SINCE_NAMES,
     amount_words,
-    day_words,
     interval_words,
     place_words,
     point_words,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import NamedTuple
 
-from fleet.quantities import format_minutes
+from fleet.common.wording import hours, quantity
 from scheduling.due.flying_plan import FlyingPlan, Stretch, stretches
 from scheduling.due.forecast_errors import ForecastErrors, Spread, forecast_errors
 from scheduling.due.terms import Measure
@@ -162,6 +162,6 @@ def _rate_words(rate: Rate, measure: Measure) -> str:
 
 def _amount(thousandths: int, measure: Measure) -> str:
     if measure is Measure.HOURS:
-        return f"{format_minutes(round(thousandths / 1000))} h"
+        return hours(round(thousandths / 1000))
     count = f"{thousandths / 1000:.2f}".rstrip("0").rstrip(".")
-    return f"{count} {NAMES.get(measure, measure.value)}"
+    return quantity(count, NAMES.get(measure, measure.value))

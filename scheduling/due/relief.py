@@ -14,9 +14,9 @@ from enum import StrEnum
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleet.quantities import format_minutes
+from fleet.common.wording import counted, hours
+from fleet.common.wording import day as day_words
 from scheduling.due.calendar import add_days, end_of_day, last_day_exclusive
-from scheduling.due.wording import count_words, day_words
 from scheduling.due.written import Faults, read_choice, read_text
 
 
@@ -188,10 +188,7 @@ def _words(category: ReliefCategory, status: ReliefStatus, ends_at: datetime | N
     zone = "" if ends_at is None else f" ({ends_at.tzinfo})"
     if status is ReliefStatus.EXPIRED:
         return f"{head} expired{end}{zone}: no dispatch until it is repaired."
-    if category.unit is ReliefUnit.HOURS:
-        size = f"{format_minutes(left)} h"
-    else:
-        size = count_words(left, *UNIT_WORDS[category.unit])
+    size = hours(left) if category.unit is ReliefUnit.HOURS else counted(left, *UNIT_WORDS[category.unit])
     return f"{head} runs: {size} left" + (f", it ends{end}{zone}." if ends_at else ".")
 
 

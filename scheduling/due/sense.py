@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
+from fleet.common.wording import day as day_words
 from scheduling.due.anchor import DAYS_OF_A_MONTH, interval_in_units
 from scheduling.due.judged import judge_limit
 from scheduling.due.terms import (
@@ -18,7 +19,7 @@ from scheduling.due.terms import (
     Measure,
     Since,
 )
-from scheduling.due.wording import MEASURE_NAMES, day_words, interval_words, point_words, size_words
+from scheduling.due.wording import MEASURE_NAMES, interval_words, point_words, size_words
 
 Fault = tuple[str, object, str, str]
 
@@ -46,12 +47,12 @@ def faults_of_limit(
 def _first(limit: Limit, field: str) -> Iterator[Fault]:
     if limit.first is not None and limit.since is not Since.LAST_DONE:
         remedy = "count the repeat since last_done, or leave the first limit out"
-        yield f"{field}.first", limit.first, "has no repeat to come before", remedy
+        yield f"{field}.first", interval_words(limit, limit.first), "has no repeat to come before", remedy
     if limit.first is not None and limit.measure not in COUNTED:
         yield f"{field}.first", limit.first, "has no meaning for a date", "leave it out"
     if limit.first is not None and limit.once:
         remedy = "write the first limit as the interval"
-        yield f"{field}.first", limit.first, "has no repeat: it is done once", remedy
+        yield f"{field}.first", interval_words(limit, limit.first), "has no repeat: it is done once", remedy
     if limit.first_since is Since.LAST_DONE:
         remedy = "use new, fitted, overhaul or event"
         yield f"{field}.first_since", limit.first_since.value, "cannot start a first time", remedy

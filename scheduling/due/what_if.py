@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
+from fleet.common.wording import day as day_words
 from fleet.quantities import refused
 from scheduling.due.anchor import distance
 from scheduling.due.calendar import add_days
@@ -26,7 +27,6 @@ from scheduling.due.terms import (
     NextDue,
     NextResult,
 )
-from scheduling.due.wording import day_words
 
 PerDay = Mapping[str, int]
 FURTHEST_DAYS = 36_525

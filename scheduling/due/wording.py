@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from fleet.quantities import format_minutes
+from fleet.common.wording import MONTHS, counted, day, hours
 from scheduling.due.terms import (
     CALENDAR,
     IN_MINUTES,
@@ -18,8 +18,6 @@ from scheduling.due.terms import (
     SeasonEdge,
     Since,
 )
-
-MONTH_NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 MEASURE_NAMES = {
     Measure.DAYS: "days",
@@ -50,35 +48,25 @@ COUNTED_ONE = {
 }
 
 
-def day_words(day: date) -> str:
-    """A date as this product writes it: 14 Mar 2026."""
-    return f"{day.day} {MONTH_NAMES[day.month - 1]} {day.year}"
-
-
-def count_words(number: int, one: str, many: str) -> str:
-    """A number with its noun: `count_words(1, "day", "days")` is "1 day"."""
-    return f"{number} {one if abs(number) == 1 else many}"
-
-
 def size_words(measure: Measure, number: int) -> str:
     """An amount of a measure: 750 minutes of hours is "12:30 h", 1 landing is "1 landing"."""
     if measure in IN_MINUTES:
-        return f"{format_minutes(number)} h"
+        return hours(number)
     if measure in CALENDAR:
-        return count_words(number, "day", "days")
-    return count_words(number, *COUNTED_ONE[measure])
+        return counted(number, "day", "days")
+    return counted(number, *COUNTED_ONE[measure])
 
 
 def amount_words(measure: Measure, amount: Amount) -> str:
     """How far a limit may move: `Amount(1, MONTHS)` is "1 month"."""
     if amount.unit is AmountUnit.MONTHS:
-        return count_words(amount.value, "month", "months")
+        return counted(amount.value, "month", "months")
     return size_words(measure, amount.value)
 
 
 def point_words(measure: Measure, point: Point) -> str:
     """A point on a measure: "1350:00 h", "2400 landings", "31 Mar 2026"."""
-    return day_words(point) if isinstance(point, date) else size_words(measure, point)
+    return day(point) if isinstance(point, date) else size_words(measure, point)
 
 
 def place_words(measure: Measure, point: Point) -> str:
@@ -90,15 +78,15 @@ def interval_words(limit: Limit, amount: int | None = None) -> str:
     """The interval of a limit: "12 calendar months to the end of the month", "200:00 h", "by 30 Jun 2026"."""
     interval = limit.interval
     if isinstance(interval, date):
-        return f"by {day_words(interval)}"
+        return f"by {day(interval)}"
     if isinstance(interval, SeasonEdge):
         return f"by the day the icing season {interval.value}"
     if isinstance(interval, MonthDay):
-        return f"by {interval.day} {MONTH_NAMES[interval.month - 1]} (six months later in the south)"
+        return f"by {interval.day} {MONTHS[interval.month - 1]} (six months later in the south)"
     number = interval if amount is None else amount
     more = "more than " if limit.more_than else ""
     if limit.measure is Measure.MONTHS:
-        months = count_words(number, "calendar month", "calendar months")
+        months = counted(number, "calendar month", "calendar months")
         ends = "to the end of the month" if limit.month_rule is MonthRule.END_OF_MONTH else "to the same day"
         return f"{more}{months} {ends}"
     return f"{more}{size_words(limit.measure, number)}"

@@ -8,6 +8,7 @@ from datetime import date
 
 from fleet.common.actor import Actor
 from fleet.common.errors import NotFound
+from fleet.common.wording import day as day_words
 from scheduling.due.engine import paths_of
 from scheduling.due.explain import STATUS_WORDS, words_of
 from scheduling.due.outlook import Outlook
@@ -21,7 +22,7 @@ from scheduling.due.terms import (
     Point,
     Since,
 )
-from scheduling.due.wording import MEASURE_NAMES, amount_words, day_words, point_words
+from scheduling.due.wording import MEASURE_NAMES, amount_words, point_words
 from scheduling.gather.due import DueItem, due_items
 from scheduling.gather.reckoned import Reckoned, order_day, reckon
 from scheduling.models import OPEN_STATES, Applicability, Consequence, Task, Variation

@@ -10,6 +10,7 @@ from typing import Any
 
 from fleet.common.actor import Actor
 from fleet.common.errors import wrong
+from fleet.common.wording import day as day_words
 from fleet.selectors.aircraft import aircraft_for
 from scheduling.due.engine import next_after
 from scheduling.due.explain import STATUS_WORDS
@@ -17,7 +18,6 @@ from scheduling.due.flying_plan import flies_every_day, stretches
 from scheduling.due.parse import limits_from_data
 from scheduling.due.terms import Mark, Measure
 from scheduling.due.what_if import if_limits
-from scheduling.due.wording import day_words
 from scheduling.gather.due import DueItem, due_items, items_on
 from scheduling.gather.reckoned import Reckoned, reckon
 from scheduling.selectors.due_item import due_item_for, projection_words

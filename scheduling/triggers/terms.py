@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
+from fleet.common.wording import day as day_words
+
 Id = int | str
 
 
@@ -124,7 +126,7 @@ class EventFacts:
     def words(self) -> str:
         """The event in words: "panel replaced at wing left outboard on 14 Mar 2026"."""
         place = f" at {plain(self.position)}" if self.position else ""
-        return f"{self.name or plain(self.kind)}{place} on {self.at.day} {self.at:%b %Y}"
+        return f"{self.name or plain(self.kind)}{place} on {day_words(self.at)}"
 
 
 @dataclass(frozen=True, slots=True)

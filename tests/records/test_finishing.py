@@ -192,7 +192,7 @@ def test_a_failed_run_is_not_given_up(shop: Workshop, run: BenchRun) -> None:
     [
         ("wrong kind", "is no measuring cylinder"),
         ("withdrawn", "is withdrawn from use"),
-        ("lapsed", "its calibration lapsed on 02 Mar 2025"),
+        ("lapsed", "its calibration lapsed on 2\u00a0Mar\u00a02025"),
         ("never", "it was never calibrated"),
     ],
 )
@@ -226,7 +226,7 @@ def test_a_role_the_aircraft_does_not_ask_for_is_refused(shop: Workshop, run: Be
     ("case", "words"),
     [
         ("quarantined", "is quarantined"),
-        ("expired", "expired on 02 Mar 2025"),
+        ("expired", "expired on 2\u00a0Mar\u00a02025"),
         ("too little", "is below the 20 L"),
     ],
 )

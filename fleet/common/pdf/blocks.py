@@ -26,7 +26,8 @@ from fleet.common.pdf.model import (
 from fleet.common.pdf.rows import table_rows
 from fleet.common.pdf.shapes import MarkedText, marked
 from fleet.common.pdf.tables import Room, fact_grid, laid_table
-from fleet.common.pdf.text import day_words, markup, moment_words, paragraph
+from fleet.common.pdf.text import markup, moment_words, paragraph
+from fleet.common.wording import day as day_words
 
 Flow = list[Any]
 

@@ -14,7 +14,7 @@ from fleet.common.pdf.faces import STRONG, TEXT, printable, shortened, width_of
 from fleet.common.pdf.ink import GRID, HAIRLINE, ICE, INK, LINE, PAPER, SOFT
 from fleet.common.pdf.model import Chart, ChartPoint, ChartSeries
 from fleet.common.pdf.scales import date_ticks, value_ticks, value_words
-from fleet.common.pdf.text import MONTHS
+from fleet.common.wording import MONTHS
 
 PLOT_HEIGHT = 62 * mm
 FLAG = 9.0

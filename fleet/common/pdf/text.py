@@ -1,16 +1,15 @@
-"""Plain text as flowing paragraphs, and dates in words."""
+"""Plain text as flowing paragraphs, and moments in words."""
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from xml.sax.saxutils import escape
 
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Paragraph
 
 from fleet.common.pdf.faces import load_faces, printable
-
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+from fleet.common.wording import day
 
 
 def markup(text: str) -> str:
@@ -31,12 +30,7 @@ def labelled(label: str, text: str, style: ParagraphStyle) -> Paragraph:
     return Paragraph(f"{small}<br/>{markup(text) or '–'}", style)
 
 
-def day_words(day: date) -> str:
-    """`day_words(date(2026, 3, 14))` is "14 Mar 2026", held together by fixed spaces."""
-    return f"{day.day}\u00a0{MONTHS[day.month - 1]}\u00a0{day.year}"
-
-
 def moment_words(moment: datetime) -> str:
     """An aware time in UTC to the second: "14 Mar 2026 09:30:05 UTC"."""
     in_utc = moment.astimezone(UTC)
-    return f"{day_words(in_utc)}\u00a0{in_utc:%H:%M:%S}\u00a0UTC"
+    return f"{day(in_utc)}\u00a0{in_utc:%H:%M:%S}\u00a0UTC"

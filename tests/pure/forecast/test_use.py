@@ -9,7 +9,6 @@ import pytest
 
 from scheduling.due.terms import Measure
 from scheduling.due.use import (
-    NO_FLEET,
     DayUse,
     FleetRates,
     Regularity,
@@ -59,7 +58,7 @@ def test_only_the_last_ninety_days_count() -> None:
     long_ago = {first + timedelta(days=n): DayUse(900, 5, 5) for n in range(110)}
     lately = {first + timedelta(days=n): DayUse(60, 1, 1) for n in range(110, 200)}
     history = use_history(long_ago | lately, first, TODAY)
-    assert rate(history, NO_FLEET, TODAY).used[Measure.HOURS] == 60_000
+    assert rate(history, FleetRates(), TODAY).used[Measure.HOURS] == 60_000
 
 
 def test_zero_use_stays_zero_whatever_its_like_do() -> None:
@@ -77,7 +76,7 @@ def test_an_aircraft_without_history_takes_the_rate_of_its_type() -> None:
 
 
 def test_without_a_fleet_the_own_rate_stands_alone() -> None:
-    alone = rate(steady(100, 12), NO_FLEET, TODAY)
+    alone = rate(steady(100, 12), FleetRates(), TODAY)
     assert (alone.used[Measure.HOURS], alone.own_percent(), alone.fleet) == (100_000, 100, None)
 
 
@@ -86,13 +85,16 @@ def test_the_fleet_is_the_mean_of_those_that_moved() -> None:
     fleet = fleet_rates([steady(100, 90), steady(200, 90), standing], TODAY)
     assert fleet.every is not None
     assert fleet.every[Measure.HOURS] == 150_000
-    assert fleet_rates([standing], TODAY) == NO_FLEET
+    assert fleet_rates([standing], TODAY) == FleetRates()
 
 
 def test_an_aircraft_leans_towards_those_that_fly_as_steadily() -> None:
     seldom = steady(100, 90, every=4)
     fleet = fleet_rates([steady(300, 90), seldom], TODAY)
-    assert rate(seldom, fleet, TODAY).used[Measure.HOURS] == rate(seldom, NO_FLEET, TODAY).used[Measure.HOURS]
+    assert (
+        rate(seldom, fleet, TODAY).used[Measure.HOURS]
+        == rate(seldom, FleetRates(), TODAY).used[Measure.HOURS]
+    )
     assert rate(seldom, fleet, TODAY).regularity is Regularity.OCCASIONAL
 
 

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fleet.common.wording import hours
 from fleet.quantities import (
     UNITS,
     Dimension,
@@ -45,7 +46,8 @@ PINT_NAMES = {
 @pytest.mark.parametrize(
     ("written", "minutes"),
     [("1304:30", 78270), ("1304.5", 78270), ("0", 0), ("0:00", 0), ("0:59", 59), ("1304.55", 78273), (" 7:05 ", 425),
-     (12, 720), (Decimal("1.25"), 75), ("1304.1", 78246), ("00012:30", 750)],
+     (12, 720), (Decimal("1.25"), 75), ("1304.1", 78246), ("00012:30", 750), ("1 304:30 h", 78270),
+     ("1\u00a0304:30\u00a0h", 78270)],
 )  # fmt: skip
 def test_hours_become_whole_minutes(written, minutes):
     assert parse_hours(written) == minutes
@@ -64,7 +66,8 @@ def test_a_count_or_key_from_a_page_is_a_plain_number_or_none(written, number):
     ("written", "code"),
     [("1304.33", "not_whole_minutes"), ("13:60", "not_hours"), ("13:5", "not_hours"), ("-1:00", "not_hours"),
      ("1:30.5", "not_hours"), ("-1.5", "negative_hours"), ("", "not_a_number"), ("12,5", "not_a_number"),
-     ("99999999:00", "not_hours"), ("99999999", "too_many_digits"), (None, "not_exact"), (1304.5, "not_exact"),
+     ("13 04:30", "not_hours"), ("99999999:00", "not_hours"), ("99999999", "too_many_digits"),
+     (None, "not_exact"), (1304.5, "not_exact"),
      (True, "not_exact")],
 )  # fmt: skip
 def test_hours_that_are_unclear_are_refused_with_a_remedy(written, code):
@@ -94,6 +97,7 @@ def test_minutes_are_written_as_hours_and_minutes(minutes, words):
 @given(minutes=st.integers(0, 10**8))
 def test_hours_written_and_read_again_are_the_same_minutes(minutes):
     assert parse_hours(format_minutes(minutes)) == minutes
+    assert parse_hours(hours(minutes)) == minutes
 
 
 @settings(max_examples=200, deadline=None)

@@ -7,6 +7,7 @@ from scheduling.triggers.describe import rule_differences, rule_sentence, where_
 from scheduling.triggers.match import match
 from scheduling.triggers.rule_form import rule_from_data
 from scheduling.triggers.terms import Before, BeforeKind, EventFacts, RuleFacts, Where
+from tests.words import plain
 
 EVENT = EventFacts(1, "panel", datetime(2026, 3, 14, 9, tzinfo=UTC), "QX-SKA", name="panel replaced")
 
@@ -59,7 +60,7 @@ def test_a_reason_stands_in_the_words_as_a_sentence() -> None:
     rules = [
         rule_from_data({"id": 1, "code": "r", "version": 1, "event_kind": "panel", "raises": [data]}),
     ]
-    assert match(EVENT, rules)[0].why == (
+    assert plain(match(EVENT, rules)[0].why) == (
         "Panel replaced on 14 Mar 2026: rule r version 1 matched (the event is panel). Air is in the lines."
     )
 

@@ -37,6 +37,7 @@ from tests.scheduling.due.makers import (
     make_procedure,
     make_requirement,
 )
+from tests.words import plain, plain_lines
 
 TODAY = now().date()
 
@@ -228,11 +229,12 @@ def test_an_item_says_why_it_is_due_line_by_line(house: House) -> None:
         proof="QX-T001-000004",
     )
     found = explain_due(house.actor("auditor"), applied.pk)
-    assert found.row.explanation[0] == "Due soon by flight hours: 8:20 h left, due at 1100:00 h."
-    assert "Last done 1 Mar 2025 at 1000:00 h (record QX-T001-000004)." in found.row.explanation
-    assert "1000:00 h + 100:00 h = 1100:00 h." in found.row.explanation
-    assert found.last_done == "1 Mar 2025 at 1000:00 h"
-    assert found.limits[0].if_done_now == "flight hours: done 8:20 h early, next at 1191:40 h"
+    lines = plain_lines(found.row.explanation)
+    assert lines[0] == "Due soon by flight hours: 8:20 h left, due at 1 100:00 h."
+    assert "Last done 1 Mar 2025 at 1 000:00 h (record QX-T001-000004)." in lines
+    assert "1 000:00 h + 100:00 h = 1 100:00 h." in lines
+    assert plain(found.last_done) == "1 Mar 2025 at 1 000:00 h"
+    assert plain(found.limits[0].if_done_now) == "flight hours: done 8:20 h early, next at 1 191:40 h"
     assert found.row.projection.startswith("no date: ")
 
 
@@ -265,7 +267,7 @@ def test_due_work_is_raised_once_and_again_only_when_it_is_gone(house: House) ->
     assert work.without_procedure == (f"bare on {house.aircraft.registration}",)
     task = Task.objects.get()
     assert (task.latest_minutes, task.before, task.applicability.code) == (66_000, "due", "check-100")
-    assert task.causes.get().words == "100-hour check (check-100) falls due at 1100:00 h"
+    assert plain(task.causes.get().words) == "100-hour check (check-100) falls due at 1 100:00 h"
     version = task.version
     again = raise_due_tasks(actor=house.actor("controller"))
     task.refresh_from_db()
@@ -285,7 +287,7 @@ def test_what_if_moves_dates_and_saves_nothing(house: House) -> None:
     flown = if_flies(actor, house.aircraft.registration, 60)
     assert flown.changes[0].day_after == TODAY + timedelta(days=8)
     done = if_done_on(actor, applied.pk, TODAY)
-    assert done.steps == ("flight hours: done 8:20 h early, next at 1191:40 h",)
+    assert plain_lines(done.steps) == ("flight hours: done 8:20 h early, next at 1 191:40 h",)
     longer = if_limits_were(actor, applied.pk, {"measure": "hours", "every": "200:00"})
     assert longer.changes[0].state_after == "Not due yet"
     assert list(DueFact.objects.values()) == before

@@ -22,6 +22,7 @@ from scheduling.services.plans import publish_week
 from tests.makers import AircraftMaker, make_house
 from tests.scheduling.due.makers import apply, make_requirement
 from tests.scheduling.plans.week import MONDAY, Hangar, wall
+from tests.words import plain
 
 S = {"limits": {"measure": "days", "every": 100}}
 
@@ -53,7 +54,7 @@ def test_a_due_item_stands_on_its_day_with_its_projection(hangar: Hangar, item: 
     (event,) = events(key).values()
     assert str(event["SUMMARY"]) == f"{hangar.workshop.aircraft}: Beacon check"
     assert event["DTSTART"].to_ical() == b"20250330"
-    assert str(event["DESCRIPTION"]).splitlines()[0] == "Due 30 Mar 2025 (by the calendar)."
+    assert plain(str(event["DESCRIPTION"])).splitlines()[0] == "Due 30 Mar 2025 (by the calendar)."
 
 
 def test_published_work_stands_with_its_times_for_those_who_do_it(hangar: Hangar) -> None:
