@@ -112,7 +112,7 @@ def projection_words(outlook: Outlook) -> str:
     if outlook.day is None or outlook.earliest is None:
         return f"no date: {outlook.basis}" if outlook.basis else "no date"
     if outlook.is_reached:
-        return "now (its limit has been reached)"
+        return "now (the limit has been reached)"
     if outlook.is_exact:
         return f"{day_words(outlook.day)} (by the calendar)"
     latest = day_words(outlook.latest) if outlook.latest else "later than can be seen"

@@ -216,7 +216,7 @@ def test_what_a_counter_has_reached_is_due_now_and_not_on_a_projected_day(house:
     both = make_requirement(house.operator, "both", limits=first_of(HUNDRED_HOURS, TWELVE_MONTHS))
     by_day = apply(both, house.aircraft, day=TODAY - timedelta(days=400), hours=50_000)
     hours, day = due_rows(house.actor("controller"), [by_hours.pk, by_day.pk])
-    assert hours.projection == "now (its limit has been reached)"
+    assert hours.projection == "now (the limit has been reached)"
     assert day.projection.endswith("(by the calendar)")
 
 

@@ -20,6 +20,7 @@ from scheduling.models import (
     Variation,
     VariationTable,
 )
+from scheduling.selectors.due_item import explain_due
 from scheduling.services.due import refresh_due
 from tests.makers import House, browser_of, make_house
 from tests.scheduling.due.makers import (
@@ -72,6 +73,13 @@ def test_a_row_answers_why_in_place(house: House) -> None:
     page = plain(browser_of(house.person("technician")).get(reverse("scheduling:due-list")).content.decode())
     assert "1 000:00 h + 100:00 h = 1 100:00 h." in page
     assert "flight hours: 8:20 h left, due at 1 100:00 h" in page
+
+
+def test_why_a_limit_has_no_day_is_said_once_in_its_row(house: House) -> None:
+    page = browser_of(house.person("technician")).get(reverse("scheduling:due-item", args=[item().pk]))
+    (limit,) = explain_due(house.actor("technician"), item().pk).limits
+    assert limit.projection == f"no date: {limit.basis}"
+    assert f"{limit.projection}</td>" in page.content.decode()
 
 
 def test_the_numbers_of_the_tabs_come_apart(house: House) -> None:
