@@ -37,12 +37,14 @@ class StatusShape(serializers.Serializer):
 
 
 class NextDueShape(serializers.Serializer):
-    """The most urgent line of the programme."""
+    """The most urgent line of the programme; a projected day never stands without its interval."""
 
     title = serializers.CharField()
-    day = serializers.DateField(allow_null=True)
-    is_overdue = serializers.BooleanField()
-    is_projected = serializers.BooleanField()
+    state = serializers.CharField(help_text="overdue, due, due_soon, unknown or ok")
+    day = serializers.DateField(source="outlook.day", allow_null=True)
+    earliest_day = serializers.DateField(source="outlook.earliest", allow_null=True)
+    latest_day = serializers.DateField(source="outlook.latest", allow_null=True)
+    projection = serializers.CharField(source="words")
 
 
 class BoardRowShape(serializers.Serializer):

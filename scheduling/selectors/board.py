@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
@@ -13,7 +13,12 @@ from fleet.common.clock import local_day
 from fleet.models import Aircraft, User
 from fleet.selectors.aircraft import aircraft_list
 from fleet.selectors.meters import Counters, counters_now
+from scheduling.due.explain import STATUS_WORDS
+from scheduling.due.levels import NOTHING_LEFT, state_on
+from scheduling.due.outlook import Outlook
+from scheduling.due.terms import DueStatus
 from scheduling.models import OPEN_STATES, DueFact, Relief, Task
+from scheduling.selectors.due_item import LEVEL_OF, kept_outlook, projection_words
 from scheduling.selectors.status import status_of
 from scheduling.status import FlightState, OperatingStatus, Reason, ReasonCode
 
@@ -33,12 +38,32 @@ class BoardQuery:
 
 @dataclass(frozen=True, slots=True)
 class NextDue:
-    """The most urgent line of the programme; `day` is when it falls due or is projected to."""
+    """The most urgent line of the programme: its state today, and its day, never without its interval."""
 
     title: str
-    day: date | None
-    is_overdue: bool
-    is_projected: bool
+    state: DueStatus
+    outlook: Outlook
+    order_day: int
+
+    @property
+    def is_pressing(self) -> bool:
+        """Whether its state says more than its day."""
+        return self.state in (DueStatus.OVERDUE, DueStatus.DUE, DueStatus.UNKNOWN)
+
+    @property
+    def words(self) -> str:
+        """Its day with the interval: "12 Mar 2026 (80 %: 8 Mar 2026 to 20 Mar 2026)"."""
+        return projection_words(self.outlook)
+
+    @property
+    def level(self) -> str:
+        """How the state is marked."""
+        return LEVEL_OF[self.state]
+
+    @property
+    def state_words(self) -> str:
+        """The state in words."""
+        return STATUS_WORDS[self.state]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +107,8 @@ def board(actor: Actor, query: BoardQuery | None = None) -> Board:
 
 
 def _chosen(actor: Actor, query: BoardQuery) -> QuerySet[Aircraft]:
-    facts = DueFact.objects.filter(aircraft=OuterRef("pk")).order_by("order_day", "applicability")
+    left = DueFact.objects.filter(aircraft=OuterRef("pk"), order_day__lt=NOTHING_LEFT)
+    facts = left.order_by("order_day", "applicability")
     rows = aircraft_list(actor).annotate(
         open_tasks=Count("tasks", filter=Q(tasks__state__in=OPEN_STATES)),
         next_due_id=Subquery(facts.values("applicability")[:1]),
@@ -118,12 +144,9 @@ def _next_due(aircraft: Aircraft, fact: DueFact | None) -> NextDue | None:
     if fact is None:
         return None
     today = local_day(aircraft.base.zone).toordinal()
-    late = fact.is_counter_overdue or (fact.overdue_day is not None and fact.overdue_day <= today)
-    days = [day for day in (fact.due_day, fact.projected_day) if day]
-    day = min(days, default=None)
+    state = state_on(today, fact.soon_day, fact.unknown_day, fact.reached_day, fact.overdue_day)
     title = f"{fact.title} ({fact.subject})" if fact.subject else fact.title
-    is_projected = day is not None and day != fact.due_day
-    return NextDue(title, date.fromordinal(day) if day else None, late, is_projected)
+    return NextDue(title, state, kept_outlook(fact), fact.order_day)
 
 
 def _sorted(rows: list[BoardRow], sort: str) -> Iterable[BoardRow]:
@@ -134,7 +157,7 @@ def _sorted(rows: list[BoardRow], sort: str) -> Iterable[BoardRow]:
         "base": lambda row: row.aircraft.base.name,
         "hours": lambda row: row.counters.minutes,
         "tasks": lambda row: row.open_tasks,
-        "due": lambda row: (row.next_due and row.next_due.day) or date.max,
+        "due": lambda row: row.next_due.order_day if row.next_due else NOTHING_LEFT,
         "status": lambda row: -STATES.index(row.status.state),
     }
     return sorted(rows, key=keys.get(name, keys["status"]), reverse=backwards and name in keys)

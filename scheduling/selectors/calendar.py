@@ -13,12 +13,10 @@ from fleet.common.clock import local_day, now
 from fleet.common.errors import NotFound
 from fleet.common.keys import digest_of
 from fleet.models import Membership
-from scheduling.due.levels import ALREADY
-from scheduling.due.outlook import Outlook
 from scheduling.due.terms import Measure
 from scheduling.due.wording import point_words
 from scheduling.models import CalendarLink, Consequence, DueFact, Slot, WeekPlan
-from scheduling.selectors.due_item import projection_words
+from scheduling.selectors.due_item import kept_outlook, projection_words
 
 DAYS_BACK, DAYS_AHEAD = 92, 400
 MOST_ITEMS = 1000
@@ -94,12 +92,8 @@ def _due_scope(link: CalendarLink) -> Q:
 
 
 def _due_thing(link: CalendarLink, fact: DueFact) -> Thing:
-    assert fact.projected_day is not None  # noqa: S101 - asked for with a day only
-    day = date.fromordinal(fact.projected_day)
-    earliest = date.fromordinal(fact.earliest_day) if fact.earliest_day else day
-    latest = date.fromordinal(fact.latest_day) if fact.latest_day else None
-    is_reached = fact.reached_day == ALREADY
-    is_exact = earliest == latest == day
+    outlook = kept_outlook(fact)
+    assert outlook.day is not None  # noqa: S101 - asked for with a day only
     where = f"{fact.registration}, {fact.subject}" if fact.subject else fact.registration
     counters = [
         f"At {point_words(measure, getattr(fact, column))}."
@@ -107,7 +101,7 @@ def _due_thing(link: CalendarLink, fact: DueFact) -> Thing:
         if getattr(fact, column) is not None
     ]
     lines = [
-        f"Due {projection_words(Outlook(day, earliest, latest, is_exact=is_exact, is_reached=is_reached))}.",
+        f"Due {projection_words(outlook)}.",
         *counters,
         f"When overdue it stops: {Consequence(fact.consequence).label}.",
         f"Line {fact.code} of the programme.",
@@ -116,7 +110,7 @@ def _due_thing(link: CalendarLink, fact: DueFact) -> Thing:
         uid=f"due-{fact.pk}@{link.operator.code}.verglas",
         summary=f"{where}: {fact.title}",
         description="\n".join(lines),
-        day=day,
+        day=outlook.day,
     )
 
 

@@ -11,6 +11,7 @@ from fleet.common.errors import NotFound
 from fleet.common.wording import day as day_words
 from scheduling.due.engine import paths_of
 from scheduling.due.explain import STATUS_WORDS, words_of
+from scheduling.due.levels import ALREADY
 from scheduling.due.outlook import Outlook
 from scheduling.due.terms import (
     Amount,
@@ -25,7 +26,7 @@ from scheduling.due.terms import (
 from scheduling.due.wording import MEASURE_NAMES, amount_words, point_words
 from scheduling.gather.due import DueItem, due_items
 from scheduling.gather.reckoned import Reckoned, order_day, reckon
-from scheduling.models import OPEN_STATES, Applicability, Consequence, Task, Variation
+from scheduling.models import OPEN_STATES, Applicability, Consequence, DueFact, Task, Variation
 
 LEVEL_OF = {
     DueStatus.OVERDUE: "stop",
@@ -117,6 +118,17 @@ def projection_words(outlook: Outlook) -> str:
         return f"{day_words(outlook.day)} (by the calendar)"
     latest = day_words(outlook.latest) if outlook.latest else "later than can be seen"
     return f"{day_words(outlook.day)} (80 %: {day_words(outlook.earliest)} to {latest})"
+
+
+def kept_outlook(fact: DueFact) -> Outlook:
+    """The outlook as the due list keeps it, without its basis."""
+    if fact.projected_day is None:
+        return Outlook(None)
+    day = date.fromordinal(fact.projected_day)
+    earliest = date.fromordinal(fact.earliest_day) if fact.earliest_day else day
+    latest = date.fromordinal(fact.latest_day) if fact.latest_day else None
+    is_exact, is_reached = earliest == latest == day, fact.reached_day == ALREADY
+    return Outlook(day, earliest, latest, is_exact=is_exact, is_reached=is_reached)
 
 
 def due_rows(actor: Actor, ids: Iterable[int]) -> list[DueRow]:

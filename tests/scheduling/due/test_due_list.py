@@ -13,14 +13,15 @@ from django.test.utils import CaptureQueriesContext
 
 from fleet.common.clock import frozen, local_day, now
 from fleet.common.errors import Invalid, NotFound
-from fleet.common.wording import hours
+from fleet.common.wording import day, hours
 from fleet.models import Meter
 from fleet.services.meters import NewFlight, post_flight
 from scheduling.due.engine import bare_due_of
 from scheduling.due.levels import levels_of
 from scheduling.due.parse import limits_from_data
-from scheduling.due.terms import Facts, Mark, Since
+from scheduling.due.terms import DueStatus, Facts, Mark, Since
 from scheduling.models import Applicability, DueFact, Task
+from scheduling.selectors.board import board
 from scheduling.selectors.due_item import due_rows, explain_due
 from scheduling.selectors.due_list import counts, exported, filtered, page_of
 from scheduling.selectors.due_query import query_from
@@ -251,6 +252,26 @@ def test_a_date_never_stands_without_its_interval(house: House) -> None:
     assert fact.earliest_day <= fact.projected_day <= (fact.latest_day or fact.projected_day)
     row = due_rows(house.actor("controller"), [fact.pk])[0]
     assert "(80 %: " in row.projection
+
+
+def test_the_board_names_the_most_urgent_line_with_its_state_and_its_interval(house: House) -> None:
+    actor = house.actor("controller")
+    for number in range(40):
+        flight = NewFlight(house.aircraft.pk, now() - timedelta(days=number + 1), 60, 1, 1, f"F{number}")
+        post_flight(actor=actor, flight=flight)
+    apply(make_requirement(house.operator), house.aircraft, day=TODAY, hours=67_000)
+    heal_due(actor=actor)
+    (ahead,) = [row.next_due for row in board(actor).rows]
+    assert ahead is not None
+    assert ahead.outlook.day is not None
+    assert (ahead.state, ahead.is_pressing) == (DueStatus.OK, False)
+    assert ahead.words.startswith(f"{day(ahead.outlook.day)} (80 %: ")
+    late = make_requirement(house.operator, "late", title="Late check")
+    apply(late, house.aircraft, day=TODAY, hours=60_000)
+    heal_due(actor=actor)
+    (now_due,) = [row.next_due for row in board(actor).rows]
+    assert now_due is not None
+    assert (now_due.title, now_due.state_words, now_due.is_pressing) == ("Late check", "Overdue", True)
 
 
 def test_due_work_is_raised_once_and_again_only_when_it_is_gone(house: House) -> None:
