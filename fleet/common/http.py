@@ -8,6 +8,7 @@ from typing import Any
 from django.core.exceptions import PermissionDenied
 from django.http import Http404
 from rest_framework import exceptions as drf
+from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import exception_handler as drf_exception_handler
 from rest_framework.views import set_rollback
@@ -30,6 +31,13 @@ TITLES = {
     428: "Say which version you are changing",
     429: "Too many requests",
 }
+FAULTS = {
+    "required": ("is missing", "send it"),
+    "null": ("is null", "send a value"),
+    "blank": ("is empty", "write something"),
+    "invalid_choice": ("is not known here", "send one of the values that the description of the API lists"),
+}
+LONGEST_VALUE = 80
 
 
 def _pointer(field: str) -> str:
@@ -62,7 +70,7 @@ def _reason(reason: Reason) -> dict[str, str]:
     return parts
 
 
-def _flatten(detail: object, path: str = "") -> Iterator[tuple[str, str]]:
+def _flatten(detail: object, path: str = "") -> Iterator[tuple[str, object]]:
     """Every message of a serializer's error tree with its path."""
     if isinstance(detail, Mapping):
         for key, value in detail.items():
@@ -75,7 +83,26 @@ def _flatten(detail: object, path: str = "") -> Iterator[tuple[str, str]]:
                 value, f"{path}.{index}" if nested and path else path or (str(index) if nested else "")
             )
     else:
-        yield path, str(detail)
+        yield path, detail
+
+
+def _fault(path: str, message: object, request: Request) -> Reason:
+    """A message of a serializer as a reason: what was sent stands beside it, and what to do."""
+    detail, remedy = FAULTS.get(getattr(message, "code", ""), (str(message), ""))
+    return Reason(detail, path, _sent(path, request), remedy)
+
+
+def _sent(path: str, request: Request) -> str:
+    """What the request holds at a path, as far as it is one short value that may be repeated."""
+    found: object = request.data
+    for part in path.split("."):
+        if isinstance(found, list) and part.isdigit() and int(part) < len(found):
+            found = found[int(part)]
+        else:
+            found = found.get(part) if isinstance(found, Mapping) else None
+    found = request.query_params.get(path) if found is None else found
+    may_repeat = isinstance(found, str | int | float) and "password" not in path
+    return str(found)[:LONGEST_VALUE] if may_repeat else ""
 
 
 def refusal_body(refusal: Refusal) -> dict[str, Any]:
@@ -93,11 +120,10 @@ def problem_response(exception: Exception, context: dict[str, Any]) -> Response 
     if isinstance(exception, Refusal):
         return _answer(exception.status, refusal_body(exception))
     if isinstance(exception, drf.ValidationError):
-        errors = [{"detail": text, "pointer": _pointer(path)} for path, text in _flatten(exception.detail)]
-        sentence = "Some fields need another look: " + "; ".join(
-            f"{e['pointer'][2:] or 'request'}: {e['detail']}" for e in errors[:3]
-        )
-        return _answer(422, problem(422, "invalid", sentence, errors))
+        faults = [_fault(*one, context["request"]) for one in _flatten(exception.detail)]
+        sentence = "; ".join(f"{one.field or 'request'}: {one.detail}" for one in faults[:3])
+        errors = [_reason(one) for one in faults]
+        return _answer(422, problem(422, "invalid", f"Some fields need another look: {sentence}", errors))
     if isinstance(exception, Http404):
         return _answer(404, problem(404, "not_found", "There is nothing here for you."))
     if isinstance(exception, PermissionDenied):

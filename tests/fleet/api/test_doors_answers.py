@@ -197,6 +197,25 @@ def test_a_refused_flight_says_what_to_do_and_keeps_no_receipt(house: makers.Hou
     assert Receipt.objects.count() == 0
 
 
+def test_a_field_in_the_wrong_form_is_named_with_what_was_sent_and_what_to_do(house: makers.House) -> None:
+    sent = {"aircraft": "QX-SKA", "off_at": "yesterday", "minutes": None}
+
+    answer = controller(house).post("/api/v1/flights/", sent, HTTP_IDEMPOTENCY_KEY="k1")
+
+    found = {error.pop("pointer"): error for error in answer.json()["errors"]}
+    assert found["#/reference"] == {"detail": "is missing", "remedy": "send it"}
+    assert found["#/minutes"] == {"detail": "is null", "remedy": "send a value"}
+    assert found["#/off_at"]["value"] == "yesterday"
+    assert FlightEntry.objects.count() == 0
+
+
+def test_a_password_is_never_said_back(house: makers.House) -> None:
+    answer = controller(house).post("/api/v1/passkeys/options/", {"password": "x" * 201})
+
+    assert answer.json()["errors"][0]["pointer"] == "#/password"
+    assert "xxx" not in answer.content.decode()
+
+
 def send_file(client: Any, text: str, **more: Any) -> Any:
     file = SimpleUploadedFile("log.csv", text.encode(), "text/csv")
     return client.post("/api/v1/flight-imports/", {"file": file, **more}, format="multipart")
