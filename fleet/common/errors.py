@@ -46,6 +46,11 @@ class Refusal(Exception):
         self.sentence = sentence
         self.reasons = reasons
 
+    @property
+    def is_its_reason(self) -> bool:
+        """Whether the sentence only repeats the one reason there is, so that a page needs one of them."""
+        return [self.sentence] == [reason.sentence() for reason in self.reasons]
+
 
 class Invalid(Refusal):
     """What was sent makes no sense; the reasons name fields."""

@@ -89,7 +89,7 @@ def error_summary(form: forms.BaseForm | None = None, refusal: Refusal | None = 
     problems = form_problems(form) if form is not None and form.is_bound else []
     if refusal:
         problems += refusal_problems(refusal, form)
-    sentence = refusal.sentence if refusal and refusal.reasons else ""
+    sentence = refusal.sentence if refusal and refusal.reasons and not refusal.is_its_reason else ""
     return {"problems": problems, "sentence": sentence}
 
 

@@ -9,6 +9,8 @@ from django.urls import include, path
 
 from deploy.navigation import PLACES, bottom_of, navigation, navigation_for, resolved, with_current
 from fleet.common.actor import Actor, Role
+from fleet.common.errors import wrong
+from fleet.templatetags.verglas_forms import error_summary
 
 
 def page(request: HttpRequest) -> HttpResponse:
@@ -118,3 +120,12 @@ def test_a_refusal_page_gives_reason_and_remedy() -> None:
     html = render_to_string("refused.html", {"refusal": refusal}, request=request_of(None))
     assert "This task is closed." in html
     assert "was signed – open its record" in html
+
+
+def test_a_refusal_that_is_its_reason_is_said_once() -> None:
+    refusal = wrong("minutes", 0, "is no time", "enter 1 or more")
+    html = render_to_string("refused.html", {"refusal": refusal}, request=request_of(None))
+    assert html.count("enter 1 or more") == 1
+    (problem,) = error_summary(refusal=refusal)["problems"]
+    assert error_summary(refusal=refusal)["sentence"] == ""
+    assert problem == ("", "", refusal.sentence)
