@@ -172,10 +172,8 @@ def flights(actor: Actor) -> None:
     taken = interleaved({"bare": bare, "refreshed": refreshed, "service": service}, 120)
     report("A3 insert, counters, refresh / bare INSERT", taken["refreshed"], taken["bare"])
     report("A3 the whole service / bare INSERT", taken["service"], taken["bare"])
-    print(
-        f"   p95 of the refresh {quantiles(taken['refreshed'], n=20)[-1] * 1000:.1f} ms, "
-        f"of the service {quantiles(taken['service'], n=20)[-1] * 1000:.1f} ms"
-    )
+    slow = {name: f"{quantiles(times, n=20)[-1] * 1000:.1f} ms" for name, times in taken.items()}
+    print(f"   p95: bare INSERT {slow['bare']}, refresh {slow['refreshed']}, service {slow['service']}")
 
 
 def pages(actor: Actor) -> None:
