@@ -8,10 +8,10 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.db.models import F, Q, QuerySet
+from django.db.models import F
 
 from fleet.common.actor import Actor
-from fleet.models import Component, Installation
+from fleet.models import Component
 from fleet.selectors.meters import Counters, component_times
 from fleet.services.trail import note
 from scheduling.due.engine import next_after
@@ -21,6 +21,7 @@ from scheduling.due.terms import Mark, NextResult, Since
 from scheduling.gather.due import DueItem, due_items, mark_to_data
 from scheduling.gather.subjects import FLIGHT_DAYS, MEASURE_OF, flight_days_until
 from scheduling.models import Applicability, Task, Variation
+from scheduling.selectors.answered import answered_by
 from scheduling.services.due_facts import reckon_items
 
 
@@ -69,28 +70,6 @@ def move_last_done(*, actor: Actor, task: Task, completion: Completion) -> list[
         moved.append(_move(actor, item, done, completion))
     reckon_items(rows)
     return moved
-
-
-def answered_by(task: Task, at: datetime) -> QuerySet[Applicability]:
-    """The due items a task's work answers."""
-    wanted = Q(pk=task.applicability_id) if task.applicability_id else Q(pk__in=[])
-    if task.procedure_id is not None:
-        wanted |= Q(requirement__procedure_id=task.procedure_id) & _place(task, at)
-    return Applicability.objects.filter(wanted, is_active=True)
-
-
-def _place(task: Task, at: datetime) -> Q:
-    own = task.applicability
-    component_id = task.component_id or (own.component_id if own else None)
-    if component_id is not None:
-        return Q(component_id=component_id)
-    there = Q(fitted_at__lte=at) & (Q(removed_at=None) | Q(removed_at__gt=at))
-    fitted = Installation.objects.filter(there, aircraft_id=task.aircraft_id)
-    on_aircraft = Q(component=None, aircraft_id=task.aircraft_id)
-    if task.position_id is not None:
-        fitted = fitted.filter(position_id=task.position_id)
-        on_aircraft &= Q(position=None) | Q(position_id=task.position_id)
-    return on_aircraft | Q(component_id__in=list(fitted.values_list("component_id", flat=True)))
 
 
 def _done(item: DueItem, completion: Completion) -> Mark:

@@ -19,6 +19,7 @@ from scheduling.due.terms import Mark, Since
 from scheduling.gather.due import DueItem, due_items, mark_to_data
 from scheduling.models import Applicability, DueFact, Requirement
 from scheduling.services.due_facts import reckon_items
+from scheduling.services.due_tasks import lock_open_work
 from scheduling.services.requirements import requirement_for_change
 
 
@@ -218,7 +219,8 @@ def stop_applicability(*, actor: Actor, applicability_id: int, reason: str) -> A
 
 
 def applicability_for_change(actor: Actor, applicability_id: int) -> Applicability:
-    """One item, locked; a stranger's is not found."""
+    """One item and its open tasks, locked; a stranger's is not found."""
+    lock_open_work([applicability_id])
     row = (
         Applicability.objects.select_for_update(of=("self",))
         .filter(pk=applicability_id, requirement__operator_id=actor.operator_id, is_active=True)

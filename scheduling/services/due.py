@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 
 from django.db import transaction
 from django.db.models import QuerySet
@@ -15,8 +15,8 @@ from fleet.common.clock import now
 from fleet.models import Aircraft, Operator
 from fleet.services.trail import note
 from scheduling.due.levels import NOTHING_LEFT
-from scheduling.due.terms import DueStatus, Measure
-from scheduling.due.wording import point_words
+from scheduling.due.terms import DueStatus, LimitDue, Measure
+from scheduling.due.wording import place_words
 from scheduling.gather.due import due_items
 from scheduling.gather.reckoned import Reckoned, nearest, reckon
 from scheduling.models import OPEN_STATES, Applicability, Before, DueFact, Task, TaskCause
@@ -159,13 +159,17 @@ def wanted_for(found: Reckoned) -> WantedTask:
 
 def why_of(found: Reckoned) -> str:
     """Why the task is wanted, in words that stay the same until the due point moves: "... falls due at 1100:00 h"."""
-    points = [
-        f"{'on' if isinstance(due.due_at, date) else 'at'} {point_words(due.limit.measure, due.due_at)}"
-        for due in found.result.limits
-        if due.due_at is not None
-    ]
+    points = [_falls_due(due) for due in found.result.limits if due.due_at is not None]
     named = f"{found.item.requirement.title} ({found.item.requirement.code})"
     return f"{named} falls due {' or '.join(points)}"[:400]
+
+
+def _falls_due(due: LimitDue) -> str:
+    assert due.due_at is not None  # noqa: S101 - asked only where a due point exists
+    words = place_words(due.limit.measure, due.due_at)
+    if due.variation is None or due.allowed_to is None:
+        return words
+    return f"{words} (by the variation granted {place_words(due.limit.measure, due.allowed_to)})"
 
 
 def _latest_minutes(found: Reckoned) -> int | None:

@@ -14,6 +14,7 @@ from scheduling.due.terms import Measure
 from scheduling.gather.due import DueItem, due_items, items_on
 from scheduling.gather.reckoned import fact_of, reckon
 from scheduling.models import AircraftUse, Applicability, DueFact
+from scheduling.services.due_tasks import follow, lawful_of_open_work
 
 CHUNK = 50
 """Aircraft reckoned at a time: memory stays small, queries stay few."""
@@ -28,7 +29,10 @@ TOLD = [
 
 @transaction.atomic
 def reckon_items(rows: QuerySet[Applicability]) -> int:
-    """Reckon these items anew and keep what was found; items no longer active leave the list."""
+    """Reckon these items anew and keep what was found; items no longer active leave the list.
+
+    Open tasks that answer them follow. For that, whoever changed the items has locked those tasks before.
+    """
     ids = list(rows.order_by().values_list("pk", flat=True))
     return sum(_reckon_some(ids[start : start + BATCH]) for start in range(0, len(ids), BATCH))
 
@@ -38,7 +42,9 @@ def _reckon_some(ids: list[int]) -> int:
     some = Applicability.objects.filter(pk__in=ids)
     DueFact.objects.filter(applicability__in=ids, applicability__is_active=False).delete()
     items = due_items(some.filter(is_active=True), moment)
+    before = lawful_of_open_work(ids)
     keep_facts(items, moment)
+    follow(before)
     return len(items)
 
 

@@ -31,6 +31,7 @@ from scheduling.models import (
     VariationTable,
 )
 from scheduling.services.due_facts import reckon_items
+from scheduling.services.due_tasks import lock_open_work
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +222,7 @@ def _carry_over(actor: Actor, old: Requirement, new: Requirement, limits: Limits
     """Point applicabilities at the new version, dues and open variations at the limits that continue theirs."""
     moves = matched_paths(limits_from_data(old.limits), limits)
     lost = 0
+    lock_open_work(Applicability.objects.filter(requirement=old))
     rows = list(Applicability.objects.filter(requirement=old).select_for_update(of=("self",)))
     for row in rows:
         kept = {moves[path]: due for path, due in row.last_due.items() if path in moves}

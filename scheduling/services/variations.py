@@ -27,6 +27,7 @@ from scheduling.gather.reckoned import reckon
 from scheduling.models import Applicability, Variation, VariationTable
 from scheduling.services.applicability import applicability_for_change
 from scheduling.services.due_facts import reckon_items
+from scheduling.services.due_tasks import lock_open_work, tell_open_work
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,17 +114,17 @@ def grant_variation(*, actor: Actor, grant: Grant) -> Variation:
         granted_by_id=actor.user_id,
         granted_at=now(),
     )
-    note(
-        actor, "grant_variation", "applicability", row.pk, _words(item, due, granted.amount, granted.for_due)
-    )
+    how_far = _how_far(due, granted.amount, granted.for_due)
+    words = f"{item.requirement.title} on {item.subject}: {how_far}"
+    note(actor, "grant_variation", "applicability", row.pk, words)
     reckon_items(Applicability.objects.filter(pk=row.pk))
+    tell_open_work(row.pk, f"{how_far} by {actor.name}, this once ({reference}): {granted.reason}")
     return saved
 
 
-def _words(item: DueItem, due: LimitDue, amount: Amount, for_due: Point) -> str:
+def _how_far(due: LimitDue, amount: Amount, for_due: Point) -> str:
     measure = due.limit.measure
-    how_much, what = amount_words(measure, amount), point_words(measure, for_due)
-    return f"{item.requirement.title} on {item.subject}: {how_much} granted beyond {what}"
+    return f"{amount_words(measure, amount)} granted beyond {point_words(measure, for_due)}"
 
 
 def _limit(item: DueItem, path: str) -> LimitDue:
@@ -155,13 +156,12 @@ def _design_cap(item: DueItem, due: LimitDue) -> Amount | None:
 def withdraw_variation(*, actor: Actor, variation_id: int, reason: str) -> Variation:
     """Take a variation back before it was used, with a reason."""
     require(actor, Verb.GRANT_VARIATION)
-    row = (
-        Variation.objects.select_for_update(of=("self",))
-        .filter(pk=variation_id, applicability__requirement__operator_id=actor.operator_id)
-        .first()
-    )
-    if row is None:
+    mine = Variation.objects.filter(applicability__requirement__operator_id=actor.operator_id)
+    found = mine.filter(pk=variation_id).first()
+    if found is None:
         raise NotFound("variation_not_found", "There is no such variation here.")
+    lock_open_work([found.applicability_id])
+    row = mine.select_for_update(of=("self",)).get(pk=variation_id)
     if row.used_at is not None or row.withdrawn_at is not None:
         raise Conflict("variation_over", "This variation was used up or withdrawn already.")
     if not reason.strip():
@@ -169,12 +169,8 @@ def withdraw_variation(*, actor: Actor, variation_id: int, reason: str) -> Varia
         raise Invalid("bad_variation", missing.sentence(), missing)
     row.withdrawn_at = now()
     row.save(update_fields=["withdrawn_at"])
-    note(
-        actor,
-        "withdraw_variation",
-        "applicability",
-        row.applicability_id,
-        f"Variation withdrawn: {reason.strip()}",
-    )
+    words = f"Variation withdrawn: {reason.strip()}"
+    note(actor, "withdraw_variation", "applicability", row.applicability_id, words)
     reckon_items(Applicability.objects.filter(pk=row.applicability_id))
+    tell_open_work(row.applicability_id, f"{words} ({actor.name})")
     return row
