@@ -118,7 +118,9 @@ def grant_variation(*, actor: Actor, grant: Grant) -> Variation:
     words = f"{item.requirement.title} on {item.subject}: {how_far}"
     note(actor, "grant_variation", "applicability", row.pk, words)
     reckon_items(Applicability.objects.filter(pk=row.pk))
-    tell_open_work(row.pk, f"{how_far} by {actor.name}, this once ({reference}): {granted.reason}")
+    tell_open_work(
+        row.pk, f"Variation of {how_far} by {actor.name}, this once ({reference}): {granted.reason}"
+    )
     return saved
 
 

@@ -12,7 +12,7 @@ from scheduling.services.applicability import LastDone, set_last_done
 from scheduling.services.due import raise_due_tasks, refresh_due
 from scheduling.services.requirements import WrittenRequirement, write_requirement
 from scheduling.services.variations import Grant, grant_variation, withdraw_variation, write_table
-from tests.makers import House, make_house
+from tests.makers import House, browser_of, make_house
 from tests.scheduling.due.makers import apply, make_procedure, make_requirement
 from tests.words import plain
 
@@ -66,12 +66,23 @@ def test_a_variation_lets_the_open_task_wait_as_long_and_says_so_there(
     assert plain(by_when(task_for(house.actor("controller"), task.pk))) == "before 1 103:20 h"
     director = house.actor("director")
     assert reasons(task)[1:] == [
-        f"10:00 h granted beyond 1 093:20 h by {director.name}, this once (PV-17): no bay before Friday"
+        f"Variation of 10:00 h granted beyond 1 093:20 h by {director.name}, this once (PV-17): no bay before Friday"
     ]
     withdraw_variation(actor=director, variation_id=granted, reason="bay found")
     task.refresh_from_db()
     assert task.latest_minutes == 65_600
     assert reasons(task)[-1] == f"Variation withdrawn: bay found ({director.name})"
+
+
+def test_the_page_of_a_task_shows_the_variation_and_that_nothing_must_be_at_hand(
+    house: House, item: Applicability
+) -> None:
+    task = raised(house)
+    grant(house, item)
+    page = plain(browser_of(house.person("technician")).get(f"/tasks/{task.pk}/").content.decode())
+    assert "Variation of 10:00 h granted beyond 1 093:20 h" in page
+    assert "Before 1 103:20 h" in page
+    assert "The procedure names no equipment and no fluid." in page
 
 
 def test_a_task_raised_after_a_variation_names_it(house: House, item: Applicability) -> None:
