@@ -12,6 +12,7 @@ from scheduling.models import Applicability, Procedure, ProcedureVersion, Requir
 from tests.makers import NOON
 
 HUNDRED_HOURS = {"measure": "hours", "every": "100:00", "anchor": "from_due", "soon": "10:00"}
+CARDS = {"key": "cards", "kind": "check", "title": "Cards worked", "text": "All of them."}
 TWELVE_MONTHS = {"measure": "months", "every": 12}
 
 
@@ -60,7 +61,7 @@ def make_procedure(operator: Operator, code: str = "panel-purge") -> Procedure:
         procedure=procedure,
         number=1,
         state="current",
-        content={"purpose": "test", "steps": []},
+        content={"purpose": "test", "steps": [CARDS]},
         approved_reference="AMM",
         approved_revision="1",
         ata="30-11",
