@@ -77,7 +77,7 @@ class Fleet:
 def moved(items: Items, fleet: Fleet) -> Ints:
     """The eight columns that flying moves: soon, unknown, reached, overdue; projected, earliest, latest, order.
 
-    Due at 1100:00 h with a warning of ten hours, now 1092:00 h: due soon already. Due at 1100:00 h and on 31 March,
+    Due at 1 100:00 h with a warning of ten hours, now 1 092:00 h: due soon already. Due at 1 100:00 h and on 31 March,
     expected to fly its last hours by 12 March: projected 12 March.
     """
     found = np.empty((8, items.due_day.size), np.int32)

@@ -57,7 +57,7 @@ ANCHOR_WORDS = {
 def explain(result: DueResult) -> tuple[str, ...]:
     """The reasons of a due, line by line, ready to show.
 
-    "Due soon by landings: 1 landing left, due at 2400 landings." comes first; then the record it rests
+    "Due soon by landings: 1 landing left, due at 2 400 landings." comes first; then the record it rests
     on, the arithmetic, the other limits and what would change it.
     """
     due = result.limit(result.governing)
@@ -70,7 +70,7 @@ def explain(result: DueResult) -> tuple[str, ...]:
 
 
 def words_of(due: LimitDue) -> str:
-    """One limit in one line: "flight hours: 37:36 h left, due at 1350:00 h"."""
+    """One limit in one line: "flight hours: 37:36 h left, due at 1 350:00 h"."""
     name = MEASURE_NAMES[due.limit.measure]
     if due.status is DueStatus.COMPLETE:
         return f"{name}: nothing left to do"
@@ -220,7 +220,7 @@ def _changes(result: DueResult, due: LimitDue) -> list[str]:
 
 
 def next_words(step: NextDue, new: LimitDue) -> str:
-    """What became of a limit when the work was done: "flight hours: done 4:30 h late, next at 1400:00 h"."""
+    """What became of a limit when the work was done: "flight hours: done 4:30 h late, next at 1 400:00 h"."""
     measure = step.limit.measure
     parts = []
     if step.late_by is not None:

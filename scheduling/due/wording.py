@@ -65,12 +65,12 @@ def amount_words(measure: Measure, amount: Amount) -> str:
 
 
 def point_words(measure: Measure, point: Point) -> str:
-    """A point on a measure: "1350:00 h", "2400 landings", "31 Mar 2026"."""
+    """A point on a measure: "1 350:00 h", "2 400 landings", "31 Mar 2026"."""
     return day(point) if isinstance(point, date) else size_words(measure, point)
 
 
 def place_words(measure: Measure, point: Point) -> str:
-    """A point with its preposition: "at 1350:00 h", "on 31 Mar 2026"."""
+    """A point with its preposition: "at 1 350:00 h", "on 31 Mar 2026"."""
     return f"{'on' if isinstance(point, date) else 'at'} {point_words(measure, point)}"
 
 

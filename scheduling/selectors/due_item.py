@@ -256,7 +256,7 @@ def _limit_row(due: LimitDue, outlook: Outlook, step: NextDue | None, governing:
 
 
 def last_done_words(item: DueItem) -> str:
-    """When it was last done and what the counters showed: "3 Feb 2026 at 1200:00 h, 1800 landings"."""
+    """When it was last done and what the counters showed: "3 Feb 2026 at 1 200:00 h, 1 800 landings"."""
     done = item.facts.marks.get(Since.LAST_DONE)
     if done is None:
         return ""

@@ -158,7 +158,7 @@ def wanted_for(found: Reckoned) -> WantedTask:
 
 
 def why_of(found: Reckoned) -> str:
-    """Why the task is wanted, in words that stay the same until the due point moves: "... falls due at 1100:00 h"."""
+    """Why the task is wanted, in words that stay the same until the due point moves: "... falls due at 1 100:00 h"."""
     points = [_falls_due(due) for due in found.result.limits if due.due_at is not None]
     named = f"{found.item.requirement.title} ({found.item.requirement.code})"
     return f"{named} falls due {' or '.join(points)}"[:400]
