@@ -16,7 +16,7 @@ PURE_ROOMS = {
     "records": ("judge", "seal"),
 }
 # A pure room imports the standard library, its app's other pure rooms, these, and a library if named here.
-SHARED_AND_PURE = ("fleet.quantities", "fleet.common.errors", "scheduling.limits")
+SHARED_AND_PURE = ("fleet.quantities", "fleet.common.errors", "fleet.common.wording", "scheduling.limits")
 LIBRARIES = {
     "scheduling.planner.model": "ortools",
     "scheduling.planner.solve": "ortools",

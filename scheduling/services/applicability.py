@@ -220,13 +220,11 @@ def stop_applicability(*, actor: Actor, applicability_id: int, reason: str) -> A
 
 def applicability_for_change(actor: Actor, applicability_id: int) -> Applicability:
     """One item and its open tasks, locked; a stranger's is not found."""
-    lock_open_work([applicability_id])
-    row = (
-        Applicability.objects.select_for_update(of=("self",))
-        .filter(pk=applicability_id, requirement__operator_id=actor.operator_id, is_active=True)
-        .select_related("requirement", "aircraft", "component")
-        .first()
-    )
+    mine = Applicability.objects.filter(requirement__operator_id=actor.operator_id, is_active=True)
+    if mine.filter(pk=applicability_id).exists():
+        lock_open_work([applicability_id])
+    locked = mine.select_for_update(of=("self",)).select_related("requirement", "aircraft", "component")
+    row = locked.filter(pk=applicability_id).first()
     if row is None:
         raise NotFound("due_item_not_found", "There is no such due item here.")
     return row

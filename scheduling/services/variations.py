@@ -13,6 +13,7 @@ from fleet.common.clock import now
 from fleet.common.errors import Conflict, Invalid, NotFound, Reason
 from fleet.services.trail import note
 from scheduling.due.terms import Amount, AmountUnit, LimitDue, Point
+from scheduling.due.terms import Variation as Granted
 from scheduling.due.variation import (
     VariationRequest,
     table_from_data,
@@ -87,7 +88,6 @@ def grant_variation(*, actor: Actor, grant: Grant) -> Variation:
     the limit has passed, and one without a reason.
     """
     require(actor, Verb.GRANT_VARIATION)
-    assert actor.user_id is not None  # noqa: S101 - the policy never lets the system grant
     row = applicability_for_change(actor, grant.applicability_id)
     item = due_items(Applicability.objects.filter(pk=row.pk))[0]
     due = _limit(item, grant.path)
@@ -102,7 +102,20 @@ def grant_variation(*, actor: Actor, grant: Grant) -> Variation:
         design_cap=_design_cap(item, due),
     )
     granted = judge_request(due, request, table_facts(table))
-    saved = Variation.objects.create(
+    saved = _keep(actor, row, due, granted, reference)
+    how_far = _how_far(due, granted.amount, granted.for_due)
+    words = f"{item.requirement.title} on {item.subject}: {how_far}"
+    note(actor, "grant_variation", "applicability", row.pk, words)
+    reckon_items(Applicability.objects.filter(pk=row.pk))
+    tell_open_work(
+        row.pk, f"Variation of {how_far} by {actor.name}, this once ({reference}): {granted.reason}"
+    )
+    return saved
+
+
+def _keep(actor: Actor, row: Applicability, due: LimitDue, granted: Granted, reference: str) -> Variation:
+    assert actor.user_id is not None  # noqa: S101 - the policy never lets the system grant
+    return Variation.objects.create(
         applicability=row,
         path=granted.path,
         for_due=point_to_data(granted.for_due),
@@ -114,14 +127,6 @@ def grant_variation(*, actor: Actor, grant: Grant) -> Variation:
         granted_by_id=actor.user_id,
         granted_at=now(),
     )
-    how_far = _how_far(due, granted.amount, granted.for_due)
-    words = f"{item.requirement.title} on {item.subject}: {how_far}"
-    note(actor, "grant_variation", "applicability", row.pk, words)
-    reckon_items(Applicability.objects.filter(pk=row.pk))
-    tell_open_work(
-        row.pk, f"Variation of {how_far} by {actor.name}, this once ({reference}): {granted.reason}"
-    )
-    return saved
 
 
 def _how_far(due: LimitDue, amount: Amount, for_due: Point) -> str:
