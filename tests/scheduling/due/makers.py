@@ -14,6 +14,12 @@ from tests.makers import NOON
 HUNDRED_HOURS = {"measure": "hours", "every": "100:00", "anchor": "from_due", "soon": "10:00"}
 CARDS = {"key": "cards", "kind": "check", "title": "Cards worked", "text": "All of them."}
 TWELVE_MONTHS = {"measure": "months", "every": 12}
+TABLE = {
+    "name": "Light schedule",
+    "source": "Programme appendix 2",
+    "approval": "PV-17",
+    "bands": [{"measure": "hours", "up_to": "5000:00", "percent": "10"}],
+}
 
 
 def first_of(*limits: dict[str, Any]) -> dict[str, Any]:

@@ -13,17 +13,10 @@ from scheduling.services.due import raise_due_tasks, refresh_due
 from scheduling.services.requirements import WrittenRequirement, write_requirement
 from scheduling.services.variations import Grant, grant_variation, withdraw_variation, write_table
 from tests.makers import House, browser_of, make_house
-from tests.scheduling.due.makers import apply, make_procedure, make_requirement
+from tests.scheduling.due.makers import TABLE, apply, make_procedure, make_requirement
 from tests.words import plain
 
 pytestmark = pytest.mark.django_db
-
-TABLE = {
-    "name": "Light schedule",
-    "source": "Programme appendix 2",
-    "approval": "PV-17",
-    "bands": [{"measure": "hours", "up_to": "5000:00", "percent": "10"}],
-}
 
 
 @pytest.fixture

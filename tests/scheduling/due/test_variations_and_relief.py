@@ -16,16 +16,9 @@ from scheduling.models import Applicability, DueFact, Relief, Variation
 from scheduling.services.relief import NewRelief, close_relief, grant_relief, refresh_reliefs, write_category
 from scheduling.services.variations import Grant, grant_variation, withdraw_variation, write_table
 from tests.makers import House, at, make_house
-from tests.scheduling.due.makers import apply, make_requirement
+from tests.scheduling.due.makers import TABLE, apply, make_requirement
 
 pytestmark = pytest.mark.django_db
-
-TABLE = {
-    "name": "Light schedule",
-    "source": "Programme appendix 2",
-    "approval": "PV-17",
-    "bands": [{"measure": "hours", "up_to": "5000:00", "percent": "10"}],
-}
 
 
 @pytest.fixture
